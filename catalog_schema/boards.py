@@ -57,7 +57,9 @@ class FluxKind(Record):
     name: Title
     family: ResidueFamily = Field(description="Which fluids dissolve it: the fluid gives a capacity per family.")
     residue_density: Density = Field(description="Density of the dried residue.")
-    gap_fill_share: Share = Field(description="Share of the gap's cross-section that the residue takes up.")
+    residue_thickness: GapHeight = Field(
+        description="Residue volume per footprint area of a part; thicker than the gap means it fills the gap."
+    )
     residue_per_area: MassPerArea = Field(description="Residue on the open board surface before washing.")
     ionic_share: Share = Field(description="Share of the residue's mass that counts as NaCl equivalent once dissolved.")
     reference_peak_temperature: Temperature = Field(description="Reflow peak at which hardening is counted from.")

@@ -39,12 +39,22 @@ class Constants(Record):
     worst_cell_drop_share: Share | None = Field(
         default=None, description="Share of the board's cells that may be worse than the place that counts."
     )
-    dissolving_walls: Number | None = Field(
-        default=None, description="Walls of the gap that carry residue: 2 both, 1 the board only."
-    )
     jet_decay_coefficient: Number | None = Field(
         default=None, description="Submerged round jet: centre-line speed falls as B·d/x."
     )
+    jet_half_width_growth: Share | None = Field(
+        default=None, description="Submerged round jet: growth of its half width per distance."
+    )
+    gap_end_loss: Number | None = Field(
+        default=None, description="Velocity heads lost at entrance and exit of a gap together."
+    )
+    hardening_time_scale: LongDuration | None = Field(
+        default=None, description="Waiting time after which residue hardens ever more slowly."
+    )
+    centrifugal_unbalanced_share: Share | None = Field(
+        default=None, description="Share of the centrifugal head that drives flow through a gap (slip, reversing)."
+    )
+    sound_speed: StreamSpeed | None = Field(default=None, description="Speed of sound in the bath.")
     ultrasonic_enhancement: Number | None = Field(
         default=None, description="Effective gap pressure of ultrasound over its radiation pressure."
     )

@@ -13,7 +13,7 @@ from catalog_schema.units import DIMENSIONS, convert, currency_in, number_text, 
 
 Basis = Literal["published", "common practice", "from memory", "engineering estimate", "stated", "measured", "invented"]
 
-_NUMBER = r"[-+]?(?:\d+(?:[ _]\d{3})*\.?\d*|\.\d+)(?:[eE][-+]?\d+)?"
+_NUMBER = r"[-+]?(?:\d+(?:[ _]\d{3})*(?:\.(?!\.)\d*)?|\.\d+)(?:[eE][-+]?\d+)?"
 _TEXT = re.compile(
     rf"\s*(?P<first>{_NUMBER})(?:\s*(?:\.\.|to|–)\s*(?P<second>{_NUMBER}))?"
     rf"(?:\s*(?:\.\.|to|–)\s*(?P<third>{_NUMBER}))?\s*(?P<unit>.*?)\s*"
@@ -427,7 +427,6 @@ class PerKelvin(Quantity):
     """A relative change per kelvin."""
 
     dimension: ClassVar[str] = "per kelvin"
-    minimum: ClassVar[float | None] = None
 
 
 class PerTime(Quantity):

@@ -1,0 +1,1 @@
+"""Invented demo cases; no number in here belongs to a real plant or maker."""

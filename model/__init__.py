@@ -1,0 +1,1 @@
+"""Pure computations of Washcase: SI inside, no Streamlit, no files."""

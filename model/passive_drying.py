@@ -1,0 +1,125 @@
+"""Drying by the load's own heat in a standing chamber, as a dishwasher does: it starts well and stalls."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from model.drying import DryingLoad, DryingOutcome, water_to_remove_kg
+from model.drying_fluid import DryingFluid, GAS_CONSTANT_J_mol_K, STANDARD_PRESSURE_Pa
+from model.fluids import FloatArray, Values, plain, require_above_zero, require_not_negative, require_within
+from model.gap_drying import gap_progress_needed_m2, gap_rate_m2_s, gap_wet_share
+from model.moist_air import DRY_AIR_GAS_CONSTANT_J_KG_K, DRY_AIR_HEAT_CAPACITY_J_KG_K, air_conductivity_W_m_K
+
+# Steps grow with time squared: the load cools fast at first. Doubling them moves the result by less than 1 %.
+_STEPS = 240
+_TEMPERATURE_STEP_K = 0.05
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StandingChamber:
+    """A closed or vented chamber without fan and heater; no maker's, any of its kind."""
+
+    wall_temperature_K: Values
+    """Coldest wall, on which vapour condenses; room air if vented [K]."""
+    saturation_share: Values
+    """Vapour pressure ÷ saturation at the wall: 1 with wet walls, the room's relative humidity when vented [1]."""
+    heat_transfer_W_m2_K: Values
+    """Natural convection between load and chamber air [W/(m²·K)]."""
+    pressure_Pa: Values = STANDARD_PRESSURE_Pa
+    """Total pressure [Pa]."""
+
+
+def passive_dry_outcome(
+    load: DryingLoad, chamber: StandingChamber, fluid: DryingFluid, time_s: Values
+) -> DryingOutcome:
+    """Where the liquid is after the load has stood and cooled for a time.
+
+    Parameters
+    ----------
+    load : the wet load; its temperature and heat capacity are the only heat there is
+    chamber : where it stands
+    fluid : the liquid
+    time_s : s available, above 0, float or array
+
+    Returns
+    -------
+    `DryingOutcome`.
+
+    Errors
+    ------
+    ValueError if the time, the heat capacity or a temperature is not above 0, or a share is outside 0..1.
+
+    Notes
+    -----
+    One temperature for the whole load: C dT/dt = −hA(T − T_w) − L·A·n(T), n by Stefan flow with k from h
+    (Lewis), zero film no loss; gap progress by `gap_rate_m2_s` at T against the chamber's vapour. Linearly
+    implicit steps, so short time constants do no harm. The chamber's vapour pressure is held: walls
+    condense all that comes. Neglected: radiation, condensation back onto a load colder than the wall's dew
+    point, heat from a hot sump.
+    """
+    time = require_above_zero("time available", time_s, "s")
+    drained, film, in_gap = water_to_remove_kg(load, fluid)
+    area = np.asarray(load.wet_area_m2, dtype=np.float64)
+    capacity = require_above_zero("heat capacity of the load", load.heat_capacity_J_K, "J/K")
+    wall = require_above_zero("wall temperature", chamber.wall_temperature_K, "K")
+    share = require_within("saturation share", chamber.saturation_share, 0.0, 1.0, "(share)")
+    heat = require_not_negative("heat transfer", chamber.heat_transfer_W_m2_K, "W/(m²·K)")
+    pressure = require_above_zero("pressure", chamber.pressure_Pa, "Pa")
+    start = require_above_zero("load temperature", load.temperature_K, "K")
+    outside = share * fluid.saturation_pressure_Pa(wall)
+    transfer = _transfer_from_heat_m_s(fluid, heat, wall, pressure)
+    needed = gap_progress_needed_m2(load.body_length_m, load.body_width_m, load.open_sides)
+    needed = np.where(np.asarray(load.gap_volume_m3) > 0.0, needed, 0.0)
+
+    def loss_W(at_K: FloatArray, wet: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Heat that leaves the load, and the part of it that goes into vapour."""
+        inner = np.minimum(fluid.saturation_pressure_Pa(at_K) / pressure, 0.999)
+        driving = np.maximum(np.log1p(-np.minimum(outside / pressure, 0.999)) - np.log1p(-inner), 0.0)
+        molar = transfer * pressure / (GAS_CONSTANT_J_mol_K * at_K) * driving
+        into_vapour = wet * area * fluid.molar_mass_kg_mol * molar * fluid.latent_heat_J_kg
+        return np.asarray(into_vapour + heat * area * (at_K - wall)), np.asarray(into_vapour)
+
+    shape = np.broadcast_shapes(
+        film.shape, in_gap.shape, time.shape, outside.shape, transfer.shape, capacity.shape, start.shape, needed.shape
+    )
+    temperature = np.broadcast_to(start, shape).astype(np.float64)
+    left = np.broadcast_to(film, shape).astype(np.float64)
+    progress, dry_at, now = np.zeros(shape), np.full(shape, np.inf), np.zeros(shape)
+    for step in range(_STEPS):
+        until = time * ((step + 1.0) / _STEPS) ** 2
+        duration = until - now
+        wet = np.where(left > 0.0, 1.0, 0.0)
+        total, vapour = loss_W(temperature, wet)
+        total_up, vapour_up = loss_W(temperature + _TEMPERATURE_STEP_K, wet)
+        stiffness = (total_up - total) / _TEMPERATURE_STEP_K
+        drop = total * duration / (capacity + stiffness * duration)
+        mean_vapour = vapour - 0.5 * drop * (vapour_up - vapour) / _TEMPERATURE_STEP_K
+        evaporated = np.minimum(np.maximum(mean_vapour, 0.0) * duration / fluid.latent_heat_J_kg, left)
+        progress = progress + duration * np.asarray(gap_rate_m2_s(fluid, temperature - 0.5 * drop, outside, pressure))
+        left, temperature, now = left - evaporated, np.maximum(temperature - drop, fluid.coldest_K), until
+        dry = (left <= 0.0) & (progress >= needed)
+        dry_at = np.where(dry & np.isinf(dry_at), now, dry_at)
+    wet_share = np.asarray(gap_wet_share(progress, load.body_length_m, load.body_width_m, load.open_sides))
+    wet_share = np.where(needed > 0.0, wet_share, 0.0)
+    gap_left = in_gap * wet_share
+    return DryingOutcome(
+        water_in_kg=plain(np.asarray(drained + film + in_gap)),
+        drained_kg=plain(drained),
+        evaporated_kg=plain(np.asarray((film - left) + (in_gap - gap_left))),
+        surface_left_kg=plain(left),
+        gap_left_kg=plain(np.asarray(gap_left)),
+        gap_wet_share=plain(wet_share),
+        load_temperature_K=plain(temperature),
+        dry_at_s=plain(dry_at),
+    )
+
+
+def _transfer_from_heat_m_s(
+    fluid: DryingFluid, heat_W_m2_K: FloatArray, temperature_K: FloatArray, pressure_Pa: FloatArray
+) -> FloatArray:
+    """Mass-transfer coefficient that belongs to a heat-transfer coefficient (Chilton–Colburn, dry-air properties)."""
+    capacity = pressure_Pa / (DRY_AIR_GAS_CONSTANT_J_KG_K * temperature_K) * DRY_AIR_HEAT_CAPACITY_J_KG_K
+    lewis = air_conductivity_W_m_K(temperature_K) / capacity / fluid.diffusivity_m2_s(temperature_K, pressure_Pa)
+    return np.asarray(heat_W_m2_K / (capacity * lewis ** (2.0 / 3.0)))

@@ -1,0 +1,200 @@
+"""Musts: a computed measure against a limit, judged over the draws, with margin, probability and one sentence."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from model.phrase import Phrase
+from model.uncertainty import FloatArray, low_middle_high, share_true
+
+Result = Literal["meets", "falls short", "unknown"]
+Direction = Literal["at most", "at least", "must hold"]
+
+STAGES = ("fit", "wash", "rinse", "dry", "materials", "boards", "esd", "traceability", "capacity", "site", "cost")
+"""Stages of the job, in the order in which they are shown."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Thresholds:
+    """When a must counts as met or as missed."""
+
+    meets_from: float
+    """Probability from which a must is met."""
+    misses_to: float
+    """Probability up to which a must is missed."""
+
+    def result(self, probability: float) -> Result:
+        """Turn a probability into a result.
+
+        >>> Thresholds(meets_from=0.9, misses_to=0.1).result(0.5)
+        'unknown'
+        """
+        if probability >= self.meets_from:
+            return "meets"
+        return "falls short" if probability <= self.misses_to else "unknown"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Requirement:
+    """One must for one machine, perhaps one board type and one fluid."""
+
+    key: str
+    """Stable name, such as "clear"."""
+    title: str
+    """Name shown to people."""
+    stage: str
+    """One of STAGES."""
+    machine_id: str
+    """Candidate or machine class."""
+    board_id: str
+    """Board type, or empty when it concerns the machine as a whole."""
+    fluid_id: str
+    """Wash fluid, or empty."""
+    measure: tuple[float, float, float] | None
+    """5 %, 50 % and 95 % point of the measure in SI, or None when it is not a number."""
+    limit: float | None
+    """Limit in SI (middle draw), or None."""
+    dimension: str
+    """Dimension of measure and limit, or empty."""
+    direction: Direction
+    """Side of the limit on which the measure must be."""
+    margin_ratio: float | None
+    """How many times better than the limit the middle draw is; above 1 is good; None when there is no number."""
+    probability: float | None
+    """Share of the draws that meet it; None when it cannot be computed."""
+    result: Result
+    """Meets, falls short, or unknown."""
+    sentence: Phrase
+    """What was found, in one plain sentence with numbers."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judged:
+    """A requirement with its outcome in every draw, for joint probabilities."""
+
+    requirement: Requirement
+    """What is shown."""
+    met: NDArray[np.bool_] | None
+    """Outcome per draw, or None when it cannot be computed."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Subject:
+    """What a requirement is about."""
+
+    machine_id: str
+    """Candidate or machine class."""
+    board_id: str = ""
+    """Board type, or empty."""
+    fluid_id: str = ""
+    """Wash fluid, or empty."""
+
+
+def _margin(measure: float, limit: float, direction: Direction) -> float | None:
+    better, worse = (limit, measure) if direction == "at most" else (measure, limit)
+    if not np.isfinite(better) or not np.isfinite(worse):
+        return 0.0 if not np.isfinite(worse) and np.isfinite(better) else None
+    return better / worse if worse > 0 else None
+
+
+def judge_number(
+    subject: Subject, key: str, title: str, stage: str, *, measure: FloatArray, limit: FloatArray | float,
+    direction: Direction, dimension: str, thresholds: Thresholds, sentence: Phrase,
+) -> Judged:  # fmt: skip
+    """Judge a number over the draws.
+
+    Parameters
+    ----------
+    subject : Subject
+    key, title, stage : str
+    measure : ndarray (draws,)
+        SI; infinite is allowed, NaN is not.
+    limit : ndarray (draws,) or float
+    direction : "at most" or "at least"
+    dimension : str
+    thresholds : Thresholds
+    sentence : Phrase
+
+    Returns
+    -------
+    Judged
+
+    Raises
+    ------
+    ValueError
+        When the measure or limit is not a number in some draw.
+    """
+    limits = np.broadcast_to(np.asarray(limit, dtype=np.float64), measure.shape)
+    if np.isnan(measure).any() or np.isnan(limits).any():
+        raise ValueError(f"{title}: the computation gave no number. This is a fault of the program; please report it.")
+    met = measure <= limits if direction == "at most" else measure >= limits
+    probability = share_true(met)
+    points = low_middle_high(measure)
+    middle_limit = float(np.median(limits))
+    return Judged(
+        requirement=Requirement(
+            key=key, title=title, stage=stage, machine_id=subject.machine_id, board_id=subject.board_id,
+            fluid_id=subject.fluid_id, measure=points, limit=middle_limit, dimension=dimension, direction=direction,
+            margin_ratio=_margin(points[1], middle_limit, direction), probability=probability,
+            result=thresholds.result(probability), sentence=sentence,
+        ),
+        met=met,
+    )  # fmt: skip
+
+
+def judge_fact(
+    subject: Subject, key: str, title: str, stage: str, *, holds: bool | None, draws: int, sentence: Phrase,
+) -> Judged:  # fmt: skip
+    """Judge a fact: it holds, it does not, or nobody knows (None)."""
+    result: Result = "unknown" if holds is None else "meets" if holds else "falls short"
+    return Judged(
+        requirement=Requirement(
+            key=key, title=title, stage=stage, machine_id=subject.machine_id, board_id=subject.board_id,
+            fluid_id=subject.fluid_id, measure=None, limit=None, dimension="", direction="must hold",
+            margin_ratio=None, probability=None if holds is None else float(holds), result=result, sentence=sentence,
+        ),
+        met=None if holds is None else np.full(draws, holds),
+    )  # fmt: skip
+
+
+def judge_share(
+    subject: Subject, key: str, title: str, stage: str, *, met: NDArray[np.bool_], thresholds: Thresholds,
+    sentence: Phrase,
+) -> Judged:  # fmt: skip
+    """Judge something that holds in some draws and not in others."""
+    probability = share_true(met)
+    return Judged(
+        requirement=Requirement(
+            key=key, title=title, stage=stage, machine_id=subject.machine_id, board_id=subject.board_id,
+            fluid_id=subject.fluid_id, measure=None, limit=None, dimension="", direction="must hold",
+            margin_ratio=None, probability=probability, result=thresholds.result(probability), sentence=sentence,
+        ),
+        met=met,
+    )  # fmt: skip
+
+
+def joint(judged: tuple[Judged, ...], draws: int, thresholds: Thresholds) -> tuple[Result, float, NDArray[np.bool_]]:
+    """Judge several musts together.
+
+    Returns
+    -------
+    result, probability, met : Result, float, ndarray (draws,)
+        Falls short when any single must does, or all together do; unknown when one cannot be computed or the joint
+        probability lies between the thresholds. The probability leaves out what cannot be computed.
+    """
+    met = np.ones(draws, dtype=np.bool_)
+    for one in judged:
+        if one.met is not None:
+            met &= one.met
+    probability = share_true(met)
+    results = {one.requirement.result for one in judged}
+    if "falls short" in results:
+        return "falls short", probability, met
+    together = thresholds.result(probability)
+    if together == "meets" and "unknown" in results:
+        together = "unknown"
+    return together, probability, met

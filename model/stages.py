@@ -1,0 +1,243 @@
+"""One machine with one board type and one fluid: every stage of the job judged, in order."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from catalog_schema.boards import BoardType, FluxKind
+from catalog_schema.case import Case, Library
+from catalog_schema.fluids import Fluid
+from catalog_schema.machine import Machine
+from model.bath_drive import bath_drive
+from model.fluid_state import FluidState, dissolves, fluid_path, fluid_state
+from model.machine_inputs import MachineInputs, MissingInputError, constant_reader
+from model.phrase import phrase
+from model.requirements import Judged, Subject, Thresholds, judge_fact, judge_number
+from model.spray_drive import LoadFit, SprayGeometry, SprayPump, load_fit, run_out_m, spray_geometry, spray_pump
+from model.spray_field import ExposureTrace
+from model.uncertainty import FloatArray, low_middle_high
+from model.wash import BathDrive, SprayDrive, SprayField, WashOutcome, spray_field, wash_outcome
+
+TraceOf = Callable[[SprayGeometry], ExposureTrace]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Context:
+    """What every stage of one machine reads."""
+
+    case: Case
+    """The case."""
+    library: Library
+    """Library merged with the case's own records."""
+    inputs: MachineInputs
+    """The machine's quantities."""
+    thresholds: Thresholds
+    """When a must is met or missed."""
+    trace_of: TraceOf
+    """Gives the ray trace of a geometry, made once."""
+    fields: dict[str, SprayField]
+    """Spray fields already reduced, by board type; filled while one machine is computed."""
+
+    @property
+    def machine(self) -> Machine:
+        """The machine itself."""
+        return self.inputs.machine
+
+    @property
+    def draws(self) -> int:
+        """Number of draws."""
+        return self.inputs.book.draws
+
+    def constant(self, name: str) -> FloatArray:
+        """Draw a model constant."""
+        return constant_reader(self.library, self.inputs.book)(name)
+
+    def of_board(self, board: BoardType, field: str) -> FloatArray:
+        """Draw a quantity of a board type."""
+        return self.inputs.book.take(getattr(board, field), f"board_types[{board.id}].{field}", "measured")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WashStage:
+    """The wash of one board type in one machine with one fluid."""
+
+    judged: tuple[Judged, ...]
+    """Musts of the wash."""
+    state: FluidState
+    """The fluid at wash temperature."""
+    outcome: WashOutcome | None
+    """Clearing, or None when it cannot be computed."""
+    max_time_s: FloatArray | None
+    """s, longest wash the machine allows, shape (draws,)"""
+    pump: SprayPump | None
+    """Operating point of a spraying machine."""
+    drive: SprayDrive | BathDrive | None
+    """What pushes the fluid under the components."""
+
+
+def longest_wash_s(inputs: MachineInputs) -> FloatArray | None:
+    """Longest wash time the controls or the belt allow, s."""
+    stated = inputs.draws("wash.max_time")
+    zone, speed = inputs.draws("chamber.wash_zone_length"), inputs.draws("chamber.belt_min_speed")
+    if inputs.machine.moving == "inline" and zone is not None and speed is not None:
+        if np.any(speed <= 0):
+            raise ValueError(f"{inputs.machine.name}: the belt's lowest speed is 0. Give a speed above 0.")
+        on_belt: FloatArray = zone / speed
+        return on_belt
+    return stated
+
+
+def wash_temperature_K(context: Context, board: BoardType, fluid: Fluid) -> FloatArray:
+    """Temperature at which machine, fluid and board allow to wash, K."""
+    machine_K = context.inputs.needed("wash.temperature")
+    fluid_K = context.inputs.book.take(
+        fluid.max_temperature, fluid_path(fluid, "max_temperature"), "engineering estimate"
+    )
+    return np.asarray(np.minimum(np.minimum(machine_K, fluid_K), context.of_board(board, "max_temperature")))
+
+
+def _spray(context: Context, board: BoardType, state: FluidState, fit: LoadFit) -> tuple[SprayDrive, SprayPump]:
+    inputs = context.inputs
+    constant = context.constant
+    pump = spray_pump(inputs, state)
+    clear = context.of_board(board, "clear_distance")
+    run_outs = run_out_m(inputs, pump, state, constant("useful_film_speed"), clear)
+    restitution = constant("restitution")
+    nominal = max(float(np.median(restitution)), 1e-6)
+    if board.id not in context.fields:
+        drag = float(np.median(constant("drop_drag_coefficient")))
+        trace = context.trace_of(spray_geometry(inputs, board, fit, drag))
+        # The run-out differs a little between fluids; nodes from nothing to the clear distance hold for all.
+        nodes = np.unique(np.concatenate([[0.0], np.quantile(clear, [0.0, 0.5, 1.0])]))
+        drop = float(np.median(constant("worst_cell_drop_share")))
+        context.fields[board.id] = spray_field(trace, board, nodes, nominal, drop)
+    drive = SprayDrive(
+        field=context.fields[board.id], nozzle_pressure_Pa=np.asarray(pump.loaded.nozzle_pressure_Pa),
+        conversion=constant("stream_pressure_conversion"), restitution=restitution, run_out_m=run_outs,
+    )  # fmt: skip
+    return drive, pump
+
+
+def _drive(context: Context, board: BoardType, state: FluidState,
+           fit: LoadFit) -> tuple[SprayDrive | BathDrive, SprayPump | None]:  # fmt: skip
+    if context.machine.principle == "spray in air":
+        return _spray(context, board, state, fit)
+    drop = float(np.median(context.constant("worst_cell_drop_share")))
+    return BathDrive(drive=bath_drive(context.inputs, board, state, context.library), excluded_share=drop), None
+
+
+def wash_stage(context: Context, board: BoardType, flux: FluxKind, fluid: Fluid, fit: LoadFit) -> WashStage:
+    """Judge the wash: temperature, dissolving, entering the tightest gap, clearing in time.
+
+    Raises
+    ------
+    MissingInputError, ValueError
+        When an input is missing or contradicts itself; said by the caller as a finding.
+    """
+    inputs, thresholds = context.inputs, context.thresholds
+    subject = Subject(machine_id=context.machine.id, board_id=board.id, fluid_id=fluid.id)
+    temperature = wash_temperature_K(context, board, fluid)
+    state = fluid_state(fluid, temperature, inputs.book)
+    lowest = inputs.book.take(fluid.min_temperature, fluid_path(fluid, "min_temperature"), "engineering estimate")
+    warm = judge_number(
+        subject, "temperature", "Works at the wash temperature", "wash", measure=temperature, limit=lowest,
+        direction="at least", dimension="temperature", thresholds=thresholds,
+        sentence=phrase(
+            "{fluid} washes at {reached} here; it needs at least {least}.", fluid=fluid.name,
+            reached=(float(np.median(temperature)), "temperature"), least=(float(np.median(lowest)), "temperature"),
+        ),
+    )  # fmt: skip
+    max_time = longest_wash_s(inputs)
+    if not dissolves(fluid, flux.family):
+        never = judge_fact(
+            subject, "dissolve", "Dissolves the residue", "wash", holds=False, draws=context.draws,
+            sentence=phrase("{fluid} does not dissolve {family} residue ({flux}), so no wash is long enough.",
+                            fluid=fluid.name, family=flux.family, flux=flux.name),
+        )  # fmt: skip
+        return WashStage(judged=(warm, never), state=state, outcome=None, max_time_s=max_time, pump=None, drive=None)
+    dissolving = judge_fact(
+        subject, "dissolve", "Dissolves the residue", "wash", holds=True, draws=context.draws,
+        sentence=phrase("{fluid} dissolves {family} residue ({flux}).", fluid=fluid.name, family=flux.family,
+                        flux=flux.name),
+    )  # fmt: skip
+    drive, pump = _drive(context, board, state, fit)
+    outcome = wash_outcome(board, flux, drive, state, context.library, inputs.book)
+    judged = [warm, dissolving, _enter(subject, outcome, fluid, thresholds)]
+    if max_time is None:
+        judged.append(
+            judge_fact(
+                subject, "clear", "Clears under the tightest component in time", "wash", holds=None,
+                draws=context.draws,
+                sentence=phrase("The longest wash this machine allows is not known. Ask the supplier."),
+            )
+        )  # fmt: skip
+    else:
+        judged.append(_clear(subject, context.machine, outcome, max_time, thresholds))
+    return WashStage(judged=tuple(judged), state=state, outcome=outcome, max_time_s=max_time, pump=pump, drive=drive)
+
+
+def _enter(subject: Subject, outcome: WashOutcome, fluid: Fluid, thresholds: Thresholds) -> Judged:
+    hardest = max(outcome.kinds, key=lambda kind: float(np.median(kind.entry_pressure_Pa - kind.peak_pressure_Pa)))
+    entry, peak = hardest.entry_pressure_Pa, hardest.peak_pressure_Pa
+    if float(np.median(entry)) <= 0.0:
+        template = "{fluid} is drawn into the {gap} gap under {kind} by itself."
+    else:
+        template = "{fluid} needs {entry} to enter the {gap} gap under {kind}; the worst place gets {peak}."
+    return judge_number(
+        subject, "enter", "Gets in under the tightest component", "wash",
+        # Equality counts as entering only where nothing holds the fluid back.
+        measure=np.where(entry <= 0.0, np.maximum(peak, 1.0), peak), limit=np.where(entry <= 0.0, 0.0, entry),
+        direction="at least", dimension="low pressure", thresholds=thresholds,
+        sentence=phrase(
+            template, fluid=fluid.name, kind=hardest.kind.name, gap=(float(np.median(hardest.gap_m)), "gap"),
+            entry=(float(np.median(entry)), "low pressure"), peak=(float(np.median(peak)), "low pressure"),
+        ),
+    )  # fmt: skip
+
+
+def _clear(subject: Subject, machine: Machine, outcome: WashOutcome, max_time: FloatArray,
+           thresholds: Thresholds) -> Judged:  # fmt: skip
+    hardest = outcome.kinds[0]
+    low, middle, high = low_middle_high(outcome.needed_time_s)
+    if np.isinf(middle):
+        template = (
+            "The residue under {kind} is never cleared at the worst place of the board; {machine} allows {limit}."
+        )
+    else:
+        template = (
+            "Needs {middle} ({low} to {high}) of wash to clear {depth} under {kind} at the worst place; "
+            "{machine} allows {limit}."
+        )
+    return judge_number(
+        subject, "clear", "Clears under the tightest component in time", "wash", measure=outcome.needed_time_s,
+        limit=max_time, direction="at most", dimension="time", thresholds=thresholds,
+        sentence=phrase(
+            template, kind=hardest.kind.name, machine=machine.name, middle=(middle, "time"), low=(low, "time"),
+            high=(high, "time"), depth=(float(np.median(hardest.depth_needed_m)), "length"),
+            limit=(float(np.median(max_time)), "time"),
+        ),
+    )  # fmt: skip
+
+
+def fit_requirement(context: Context, board: BoardType, fit: LoadFit) -> Judged:
+    """Judge whether the board fits the rack, chamber or belt."""
+    return judge_fact(
+        Subject(machine_id=context.machine.id, board_id=board.id), "fit", "Board fits", "fit",
+        holds=fit.boards_per_load > 0, draws=context.draws, sentence=phrase(fit.sentence),
+    )  # fmt: skip
+
+
+def board_fit(context: Context, board: BoardType) -> LoadFit:
+    """Count the boards a load holds; see `load_fit`."""
+    return load_fit(context.inputs, board)
+
+
+def input_problem(context: Context, board_id: str, fluid_id: str, problem: MissingInputError | ValueError) -> Judged:
+    """Say a missing or contradictory input as a finding that leaves the result unknown."""
+    return judge_fact(
+        Subject(machine_id=context.machine.id, board_id=board_id, fluid_id=fluid_id), "inputs", "Inputs suffice",
+        "fit", holds=None, draws=context.draws, sentence=phrase("{problem}", problem=str(problem)),
+    )  # fmt: skip

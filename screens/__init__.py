@@ -1,0 +1,1 @@
+"""One thin file per screen: reads the case, calls the model, draws."""

@@ -1,0 +1,361 @@
+"""Ray trace and exposure maps against closed forms, against a brute-force tracer, and for what the trade observes."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from math import cos, inf, pi, radians, sin, tan
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from model import spray_field
+from model.spray_field import (
+    batch_duty_maps,
+    board_picture,
+    direct_coverage_share,
+    duty_map,
+    duty_standard_error,
+    pressure_map,
+    ricochet_only_share,
+    sampling_error,
+    trace_exposure,
+    worst_cells,
+)
+from model.spray_geometry import BeltManifolds, FixedManifolds, Nozzle, Rack, RotatingArms, place_boards
+
+CONE = Nozzle(
+    shape="full cone",
+    half_angle_rad=radians(30),
+    decay_length_m=inf,
+    orifice_diameter_m=2e-3,
+    discharge_coefficient=0.8,
+    velocity_coefficient=0.95,
+)
+JET = replace(CONE, shape="coherent jet", half_angle_rad=radians(1.5))
+FAN = replace(CONE, shape="flat fan", half_angle_rad=radians(40), thin_half_angle_rad=radians(5))
+ARMS = RotatingArms(
+    arms_below=1,
+    arms_above=1,
+    arm_radius_m=0.22,
+    nozzles_per_arm=12,
+    clearance_below_m=0.08,
+    clearance_above_m=0.08,
+    tilt_rad=radians(15),
+)
+RACK = Rack(orientation="standing", board_length_m=0.2, board_width_m=0.15, pitch_m=0.025, board_count=12)
+PLATE = Rack(orientation="flat", board_length_m=0.3, board_width_m=0.3, pitch_m=0.3, board_count=1)
+ONE_ABOVE = FixedManifolds(rows=1, columns=1, faces=("above",), clearance_m=0.15)
+TRACE = trace_exposure(ARMS, CONE, RACK, 30_000, 3)
+
+
+def dense_nearest(planes, start, direction):
+    """First board each ray meets, testing every board in x, y, z and double precision: (distance, block, plane)."""
+    tilt = planes.tilt_rad
+    if planes.orientation == "flat":
+        normal, up = np.array([0.0, 0.0, 1.0]), np.array([1.0, 0.0, 0.0])
+    else:
+        normal, up = np.array([cos(tilt), 0.0, -sin(tilt)]), np.array([sin(tilt), 0.0, cos(tilt)])
+    best = np.full(len(start), inf)
+    block_hit, plane_hit = np.zeros(len(start), int), np.zeros(len(start), int)
+    for block, members in enumerate(planes.boards_in_block):
+        for k in range(members):
+            if planes.orientation == "flat":
+                centre = np.array([planes.block_u_m[block], planes.block_v_m[block], 0.0])
+            else:
+                x = (planes.first_plane_m + k * planes.plane_pitch_m) / cos(tilt)
+                centre = np.array([x, planes.block_v_m[block], 0.0])
+            distance = (centre - start) @ normal / (direction @ normal)
+            offset = start + distance[:, None] * direction - centre
+            inside = np.abs(offset @ up) <= planes.board_width_m / 2
+            inside &= np.abs(offset[:, 1]) <= planes.board_length_m / 2
+            met = inside & (distance > 0) & (distance < best)
+            best[met], block_hit[met], plane_hit[met] = distance[met], block, k
+    return best, block_hit, plane_hit, normal, up
+
+
+@pytest.mark.parametrize(
+    "rack",
+    [
+        RACK,
+        replace(RACK, tilt_rad=radians(40)),
+        replace(RACK, tilt_rad=radians(-20), board_count=11, rack_depth_m=0.2),
+        replace(RACK, board_count=1),
+        replace(RACK, orientation="flat", pitch_m=0.16, board_count=5, rack_depth_m=0.4),
+    ],
+)
+def test_first_board_met_agrees_with_testing_every_board(rack: Rack) -> None:
+    planes = place_boards(rack, ARMS)
+    random = np.random.default_rng(5)
+    start, target = random.uniform(-0.5, 0.5, (20_000, 3)), random.uniform(-0.15, 0.15, (20_000, 3))
+    direction = (target - start) / np.linalg.norm(target - start, axis=1)[:, None]
+    wanted, block, plane, normal, up = dense_nearest(planes, start, direction)
+    n, u, dn, du = start @ normal, start @ up, direction @ normal, direction @ up
+    ray = (n, u - planes.shear * n, start[:, 1], dn, du, direction[:, 1])
+    found = spray_field._nearest_board(planes, tuple(a.astype(np.float32) for a in ray), None)
+    same = np.isclose(found[0], wanted, rtol=1e-3, atol=1e-5) & (np.isinf(wanted) | (
+        (found[1] == block) & (found[2] == plane)))  # fmt: skip
+    assert np.isfinite(wanted).mean() > 0.2
+    assert same.mean() > 0.9995  # single precision may decide a graze of an edge the other way
+
+
+@pytest.mark.parametrize(("nozzle", "lit"), [(CONE, pi * (0.15 * tan(radians(30))) ** 2), (FAN, None)])
+def test_force_on_a_plate_that_catches_the_whole_spray_is_its_axial_momentum(nozzle: Nozzle, lit) -> None:
+    trace = trace_exposure(ONE_ABOVE, nozzle, PLATE, 100_000, 1, cells=(40, 40))
+    cell_area = trace.cell_size_m[0] * trace.cell_size_m[1]
+    force_m2 = pressure_map(trace, 0.3)[0, 1].sum() * cell_area  # force over nozzle pressure
+    thrust_m2 = 2 * 0.8 * 0.95 * nozzle.orifice_area_m2
+    if nozzle is CONE:
+        axial = (1 + cos(nozzle.half_angle_rad)) / 2
+    else:  # mean of cos a cos b, even in a and in sin b
+        a, b = nozzle.half_angle_rad, nozzle.thin_half_angle_rad
+        axial = sin(a) / a * (b + sin(b) * cos(b)) / (2 * sin(b))
+    assert force_m2 == pytest.approx(thrust_m2 * axial, rel=0.005)
+    if lit is not None:
+        duty = duty_map(trace, 0.0, 0.3).duty_share.sum(axis=1)
+        assert duty.sum() * cell_area == pytest.approx(lit, rel=0.03)  # 3 %: cells cut by the rim
+        assert pressure_map(trace, 0.3)[0, 0].sum() == 0.0  # nothing from below
+
+
+def test_pressure_under_the_nozzle_is_the_momentum_over_the_footprint() -> None:
+    trace = trace_exposure(ONE_ABOVE, CONE, PLATE, 200_000, 1, cells=(15, 15))
+    expected = 2 * 0.8 * 0.95 * CONE.orifice_area_m2 / (0.15**2 * CONE.solid_angle_sr)
+    assert pressure_map(trace, 0.3)[0, 1, 7, 7] == pytest.approx(expected, rel=0.02)
+
+
+def test_air_drag_weakens_the_blow_exponentially_with_the_path() -> None:
+    narrow = replace(CONE, half_angle_rad=radians(5))
+    still, slowed = (pressure_map(trace_exposure(ONE_ABOVE, n, PLATE, 4000, 1), 0.3).sum()
+                     for n in (narrow, replace(narrow, decay_length_m=0.3)))  # fmt: skip
+    assert slowed / still == pytest.approx(np.exp(-0.15 / 0.3), rel=0.01)
+
+
+def test_no_stream_presses_harder_than_stagnation() -> None:
+    near = replace(ARMS, clearance_below_m=0.005, clearance_above_m=0.005, tilt_rad=0.0)
+    trace = trace_exposure(near, JET, PLATE, 4000, 1)
+    assert trace.class_ratio.max() == pytest.approx(0.95**2, rel=0.01)
+    assert trace.class_ratio.max() <= 0.95**2 * (1 + 1e-6)
+
+
+def test_a_lone_steady_jet_keeps_its_swept_zone_wet() -> None:
+    trace = trace_exposure(ONE_ABOVE, JET, PLATE, 2000, 1, cells=(60, 60))
+    cell_area = trace.cell_size_m[0] * trace.cell_size_m[1]
+    radius_m, run_out_m = (0.15**2 * JET.solid_angle_sr / pi) ** 0.5, 0.05
+    duty = duty_map(trace, run_out_m, 0.3).duty_share.sum(axis=1)
+    assert duty.max() <= 1.0
+    # film laid over the footprint itself counts once, so the total lies between the film disc and the widened zone
+    assert 0.99 * pi * run_out_m**2 < duty.sum() * cell_area < 1.01 * pi * (radius_m + run_out_m) ** 2
+
+
+def test_film_spread_over_neighbouring_cells_keeps_its_total() -> None:
+    kernel = spray_field._disc_kernel(3.3, 1.7)
+    assert kernel.shape == (9, 5)
+    assert kernel.sum() == pytest.approx(1.0, rel=1e-12)
+    assert kernel == pytest.approx(kernel[::-1, ::-1])
+    assert spray_field._disc_kernel(0.0, 0.0) == pytest.approx(np.ones((1, 1)))
+
+
+def test_boards_lying_under_a_neighbour_get_direct_spray_only_on_their_free_strip() -> None:
+    lean, pitch_m = radians(60), 0.0325
+    rack = replace(RACK, tilt_rad=lean, pitch_m=pitch_m, board_count=5)
+    above = FixedManifolds(rows=40, columns=6, faces=("above",), clearance_m=0.05)
+    trace = trace_exposure(above, replace(JET, half_angle_rad=1e-3), rack, 20_000, 1, cells=(40, 4))
+    direct = trace.zones_per_m2[:, :, trace.class_order == 0].sum(axis=(0, 2)).reshape(5, 2, 40, 4)
+    lit_rows = (direct[:, 0].sum(axis=-1) > 0).sum(axis=-1)  # side 0 looks up when leaning this way
+    free_share = pitch_m / (0.15 * sin(lean))
+    # rays come in 40 straight lines, so only a share of the rows of the outermost, all-free board is met
+    open_board = lit_rows.argmax()
+    assert open_board in (0, 4)
+    shaded = np.delete(lit_rows, open_board)
+    assert np.all(shaded > 0)
+    assert shaded == pytest.approx(np.full(4, lit_rows[open_board] * free_share), abs=2)
+    assert direct[:, 1].sum() == 0.0
+
+
+def test_neighbours_take_direct_spray_from_a_board() -> None:
+    alone = direct_coverage_share(
+        duty_map(trace_exposure(ARMS, CONE, replace(RACK, board_count=1), 30_000, 1), 0, 0.3)
+    )
+    tight = duty_map(
+        trace_exposure(ARMS, CONE, replace(RACK, pitch_m=0.006), 30_000, 1, cells=(12, 4)), 0.0, 0.3
+    )
+    assert alone > 0.99
+    assert direct_coverage_share(tight, 0.05) < 0.9 * alone
+    assert ricochet_only_share(tight, 0.05) > 0.0
+
+
+def test_same_seed_gives_the_same_maps_bit_for_bit() -> None:
+    again, other = trace_exposure(ARMS, CONE, RACK, 30_000, 3), trace_exposure(ARMS, CONE, RACK, 30_000, 4)
+    for name in (
+        "zone_area",
+        "zone_radius_per_m",
+        "zones_per_m2",
+        "class_ratio",
+        "force_ratio",
+        "stream_count",
+    ):
+        assert getattr(again, name).tobytes() == getattr(TRACE, name).tobytes()
+    assert not np.array_equal(other.force_ratio, TRACE.force_ratio)
+
+
+def worst_drive(duty) -> float:
+    drive = duty.duty_share @ np.cbrt(duty.pressure_ratio)
+    return float(np.sort(drive)[int(0.02 * drive.size)])
+
+
+@pytest.mark.parametrize("measure", [lambda d: d.duty_share.sum(axis=1).mean(), worst_drive])
+def test_doubling_the_rays_changes_results_within_the_stated_error(measure) -> None:
+    corrected, errors = [], []
+    for rays in (200_000, 400_000):
+        trace = trace_exposure(ARMS, CONE, RACK, rays, 1, cells=(5, 5))
+        parts = np.array([measure(part) for part in batch_duty_maps(trace, 0.003, 0.3)])
+        bias, error = sampling_error(measure(duty_map(trace, 0.003, 0.3)), parts)
+        corrected.append(measure(duty_map(trace, 0.003, 0.3)) - bias)
+        errors.append(np.hypot(error, bias / 2))
+    assert 0.0 < errors[1] < 0.05 * corrected[1]
+    assert abs(corrected[1] - corrected[0]) < 3 * np.hypot(*errors)
+
+
+def test_error_of_each_cell_covers_the_change_on_doubling_the_rays() -> None:
+    few, many = (trace_exposure(ARMS, CONE, RACK, rays, 1) for rays in (200_000, 400_000))
+    change = np.abs(*(np.subtract(*(duty_map(t, 0.003, 0.3).duty_share.sum(axis=1) for t in (few, many))),))
+    error = np.hypot(*(duty_standard_error(t, 0.003, 0.3) for t in (few, many)))
+    assert (change < 3 * error + 1e-6).mean() > 0.9  # four batches: Student's t with 3 degrees of freedom
+    assert duty_standard_error(many, 0.003, 0.3).mean() < duty_standard_error(few, 0.003, 0.3).mean()
+
+
+@given(run_out_m=st.floats(0.0, 0.1), more=st.floats(1.0, 3.0), restitution=st.floats(0.0, 1.0))
+@settings(deadline=None, max_examples=50)
+def test_duty_is_a_share_that_grows_with_run_out_whatever_the_restitution(
+    run_out_m, more, restitution
+) -> None:
+    near = duty_map(TRACE, run_out_m, restitution).duty_share
+    far = duty_map(TRACE, run_out_m * more, restitution).duty_share
+    assert near.min() >= 0.0
+    assert near.sum(axis=1).max() <= 1.0 + 1e-9
+    assert far.sum() >= near.sum() - 1e-3
+    assert near.sum(axis=1) == pytest.approx(duty_map(TRACE, run_out_m, 0.5).duty_share.sum(axis=1), abs=1e-6)
+
+
+@given(restitution=st.floats(0.0, 0.9), more=st.floats(0.0, 0.1))
+@settings(deadline=None, max_examples=50)
+def test_livelier_bounces_press_harder_and_never_touch_direct_hits(restitution: float, more: float) -> None:
+    low, high = (duty_map(TRACE, 0.003, e) for e in (restitution, restitution + more))
+    assert np.all(np.diff(low.pressure_ratio) <= 0.0)
+    for order in range(4):
+        direct = order == 0
+        strong, weak = (np.sort(m.pressure_ratio[m.bounce_order == order]) for m in (high, low))
+        assert np.array_equal(strong, weak) if direct else np.all(strong >= weak)
+
+
+def test_coherent_jets_lose_on_populated_boards_and_win_on_a_smooth_plate() -> None:
+    """Same orifices, number of nozzles, pressure and so flow: only the spread of the stream differs."""
+    dragged_jet, dragged_cone = replace(JET, decay_length_m=5.0), replace(CONE, decay_length_m=1.5)
+    for rack in (RACK, PLATE):
+        jet, cone = (
+            duty_map(trace_exposure(ARMS, n, rack, 200_000, 1), 0.003, 0.3)
+            for n in (dragged_jet, dragged_cone)
+        )
+        assert worst_drive(jet) < 0.1 * worst_drive(cone)
+        assert (jet.duty_share @ np.cbrt(jet.pressure_ratio)).mean() < 0.5 * (
+            cone.duty_share @ np.cbrt(cone.pressure_ratio)
+        ).mean()
+    jet, cone = (
+        duty_map(trace_exposure(ARMS, n, PLATE, 200_000, 1), 0.05, 0.3) for n in (dragged_jet, dragged_cone)
+    )
+    # the upper side, which both reach
+    upper_jet, upper_cone = (m.duty_share @ np.cbrt(m.pressure_ratio) for m in (jet, cone))
+    assert upper_jet.mean() > upper_cone.mean()
+    assert worst_drive(jet) > worst_drive(cone)
+
+
+def test_boards_on_a_belt_see_each_nozzle_for_its_share_of_the_zone() -> None:
+    belt = BeltManifolds(
+        rows_above=4,
+        rows_below=0,
+        nozzles_per_row=6,
+        distance_above_m=0.12,
+        distance_below_m=0.1,
+        zone_length_m=0.9,
+        belt_width_m=0.6,
+    )
+    rack = Rack(orientation="flat", board_length_m=0.2, board_width_m=0.15, pitch_m=0.25, board_count=3)
+    narrow = replace(JET, half_angle_rad=radians(4))
+    trace = trace_exposure(belt, narrow, rack, 100_000, 1)
+    upper = trace.zone_area.mean(axis=0).sum(axis=-1).reshape(trace.cell_shape)[:, 1]
+    footprint_m2 = 0.12**2 * narrow.solid_angle_sr
+    assert upper.mean() == pytest.approx(4 * 6 * footprint_m2 / (0.9 * 0.6), rel=0.01)
+    # any place along the board sees the same
+    assert upper.mean(axis=(0, 2)) == pytest.approx(np.full(8, upper.mean()), rel=0.05)
+    assert trace.class_order.max() == 0
+
+
+def test_swinging_pipes_sweep_what_they_leave_dry_at_rest() -> None:
+    still = replace(ONE_ABOVE, clearance_m=0.2)
+    swept = replace(still, oscillation_half_angle_rad=radians(30))
+    narrow = replace(CONE, half_angle_rad=radians(6))
+    rest, swing = (trace_exposure(m, narrow, PLATE, 50_000, 1, cells=(30, 30)) for m in (still, swept))
+    reach = [t.zones_per_m2.sum(axis=(0, 2)).reshape(2, 30, 30)[1] > 0 for t in (rest, swing)]
+    along_x_m, along_y_m = (reach[1].any(axis=a).sum() * 0.01 for a in (1, 0))
+    assert along_x_m == pytest.approx(2 * 0.2 * tan(radians(36)), abs=0.021)
+    # at the end of the swing the stream is as wide as its longer path makes it
+    assert along_y_m == pytest.approx(2 * 0.2 / cos(radians(30)) * tan(radians(6)), abs=0.021)
+    assert reach[0].sum() < 0.3 * reach[1].sum()
+
+
+def test_a_spray_that_passes_by_leaves_every_cell_dry() -> None:
+    aside = FixedManifolds(rows=2, columns=1, faces=("left",), clearance_m=0.1, overhang_m=0.2)
+    trace = trace_exposure(aside, replace(JET, half_angle_rad=1e-3), replace(RACK, board_count=1), 1000, 1)
+    duty = duty_map(trace, 0.05, 0.3)
+    assert duty.duty_share.shape == (128, 0)
+    assert pressure_map(trace, 0.3).max() == 0.0
+    assert direct_coverage_share(duty) == ricochet_only_share(duty) == 0.0
+    assert board_picture(duty, 0, 1).duty_share.max() == 0.0
+    assert duty_standard_error(trace, 0.05, 0.3).max() == 0.0
+
+
+def test_without_bounces_nothing_arrives_by_ricochet() -> None:
+    trace = trace_exposure(ARMS, CONE, RACK, 30_000, 1, bounces=0)
+    assert trace.class_order.max() == 0
+    assert ricochet_only_share(duty_map(trace, 0.003, 0.3)) == 0.0
+    assert TRACE.class_order.max() == 3
+
+
+def test_pictures_of_all_boards_add_up_to_the_map() -> None:
+    duty = duty_map(TRACE, 0.003, 0.3)
+    pictures = [board_picture(duty, board, side) for board in range(12) for side in range(2)]
+    assert pictures[0].duty_share.shape == (8, 8)
+    assert sum(p.duty_share.sum() for p in pictures) == pytest.approx(duty.duty_share.sum())
+    drive = sum((p.duty_share * p.pressure_ratio).sum() for p in pictures)
+    assert drive == pytest.approx((duty.duty_share @ duty.pressure_ratio).sum())
+    assert all(np.all(p.direct_duty_share <= p.duty_share + 1e-12) for p in pictures)
+
+
+@pytest.mark.parametrize("power", [0.2, 1 / 3, 0.45])
+@pytest.mark.parametrize("threshold", [0.0, 2e-5])
+def test_worst_cells_give_the_order_statistic_of_all_cells(power: float, threshold: float) -> None:
+    duty = duty_map(TRACE, 0.003, 0.3)
+    chosen = worst_cells(duty, 0.02, entry_ratios=(0.0, 1e-5, 1e-4))
+    drive = duty.duty_share @ np.maximum(duty.pressure_ratio - threshold, 0.0) ** power
+    assert chosen.order_index == 30
+    assert chosen.cell_index.size < 0.35 * drive.size
+    assert np.sort(drive[chosen.cell_index])[chosen.order_index] == np.sort(drive)[chosen.order_index]
+
+
+@pytest.mark.parametrize(
+    ("call", "sentence"),
+    [
+        (lambda: trace_exposure(ARMS, CONE, RACK, 0, 1), "at least 1 ray"),
+        (lambda: trace_exposure(ARMS, CONE, RACK, 100, 1, batches=1), "2 batches"),
+        (lambda: duty_map(TRACE, -0.001, 0.3), "run-out is -0.001 m"),
+        (lambda: duty_map(TRACE, inf, 0.3), "run-out is inf m"),
+        (lambda: duty_map(TRACE, 0.001, 1.1), "Restitution is 1.1"),
+        (lambda: pressure_map(TRACE, -0.1), "Restitution is -0.1"),
+        (lambda: board_picture(duty_map(TRACE, 0.0, 0.3), 12, 0), "No side 0 of board 12"),
+        (lambda: worst_cells(duty_map(TRACE, 0.0, 0.3), 1.0), "dropped share"),
+    ],
+)
+def test_values_out_of_range_are_refused(call, sentence: str) -> None:
+    with pytest.raises(ValueError, match=sentence):
+        call()

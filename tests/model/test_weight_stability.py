@@ -1,0 +1,225 @@
+"""Weight intervals and smallest changes: exact ends, witnesses, and two methods that check each other."""
+
+from __future__ import annotations
+
+import time
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.optimize import linprog, minimize
+
+from model.dominance import dominance_matrix, potential_optimality
+from model.weight_stability import (
+    nearest_weights,
+    smallest_change_to_be_first,
+    smallest_change_to_overtake,
+    weight_intervals,
+)
+
+
+def problem(seed, candidates=6, criteria=4):
+    generator = np.random.default_rng(seed)
+    return generator.random((candidates, criteria)), generator.dirichlet(np.ones(criteria))
+
+
+def with_weight(weights, k, t):
+    others = weights.copy()
+    others[k] = 0.0
+    moved = others / others.sum() * (1.0 - t)
+    moved[k] = t
+    return moved
+
+
+@settings(deadline=None, max_examples=50)
+@given(st.integers(0, 10_000))
+def test_the_leader_stays_inside_its_interval_and_loses_just_outside(seed):
+    values, weights = problem(seed)
+    result = weight_intervals(values, weights)
+    assert result.leader == np.argmax(values @ weights)
+    for k in range(4):
+        assert result.low[k] <= weights[k] <= result.high[k]
+        for t in np.linspace(result.low[k] + 1e-9, result.high[k] - 1e-9, 5):
+            scores = values @ with_weight(weights, k, t)
+            assert scores[result.leader] >= scores.max() - 1e-12
+        if result.takes_over_below[k] >= 0:
+            scores = values @ with_weight(weights, k, max(result.low[k] - 1e-6, 0.0))
+            assert scores[result.takes_over_below[k]] > scores[result.leader]
+        else:
+            assert result.low[k] == 0.0
+        if result.takes_over_above[k] >= 0:
+            scores = values @ with_weight(weights, k, min(result.high[k] + 1e-6, 1.0))
+            assert scores[result.takes_over_above[k]] > scores[result.leader]
+        else:
+            assert result.high[k] == 1.0
+
+
+def test_weight_of_one_gives_the_others_equal_proportions():
+    values = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 1.0]])
+    result = weight_intervals(values, np.array([1.0, 0.0, 0.0]))
+    assert result.low[0] == pytest.approx(0.5)
+    assert result.takes_over_below[0] == 1
+    np.testing.assert_allclose(result.high, [1.0, 0.5, 0.5])
+
+
+def test_intervals_of_one_none_and_equal_candidates_are_whole():
+    for values in (np.array([[0.2, 0.4]]), np.full((3, 2), 0.5)):
+        result = weight_intervals(values, np.array([0.3, 0.7]))
+        np.testing.assert_array_equal(result.low, 0.0)
+        np.testing.assert_array_equal(result.high, 1.0)
+        assert result.leader == 0
+    assert weight_intervals(np.zeros((0, 2)), np.array([0.3, 0.7])).leader == -1
+    assert weight_intervals(np.array([[0.2], [0.1]]), np.array([1.0])).high.tolist() == [1.0]
+
+
+def test_a_tie_today_ends_the_interval_at_todays_weight():
+    result = weight_intervals(np.array([[1.0, 0.0], [0.0, 1.0]]), np.array([0.5, 0.5]))
+    assert result.leader == 0
+    np.testing.assert_allclose(result.low, [0.5, 0.0])
+    np.testing.assert_allclose(result.high, [1.0, 0.5])
+
+
+def test_reordering_changes_only_the_order_of_the_answer():
+    values, weights = problem(11)
+    order, criteria = np.array([3, 1, 5, 0, 2, 4]), np.array([2, 3, 0, 1])
+    plain = weight_intervals(values, weights)
+    moved = weight_intervals(values[order][:, criteria], weights[criteria])
+    assert order[moved.leader] == plain.leader
+    np.testing.assert_allclose(moved.low, plain.low[criteria], atol=1e-12)
+    np.testing.assert_allclose(moved.high, plain.high[criteria], atol=1e-12)
+    before, after = smallest_change_to_be_first(values, weights), smallest_change_to_be_first(
+        values[order][:, criteria], weights[criteria]
+    )
+    np.testing.assert_allclose(after.moved_share, before.moved_share[order], atol=1e-7)
+    np.testing.assert_allclose(after.distance, before.distance[order], atol=1e-7)
+
+
+@settings(deadline=None, max_examples=50)
+@given(st.integers(0, 10_000), st.booleans())
+def test_changed_weights_do_what_they_claim_and_both_methods_agree(seed, coarse):
+    values, weights = problem(seed)
+    if coarse:
+        values = np.round(values * 3.0) / 3.0
+    overtake = smallest_change_to_overtake(values, weights)
+    first = smallest_change_to_be_first(values, weights)
+    assert overtake.methods_agree
+    assert first.methods_agree
+    leader = int(np.argmax(values @ weights))
+    for r in range(len(values)):
+        for found in (overtake.weights_least_moved[r], overtake.weights_nearest[r]):
+            if overtake.possible[r]:
+                assert found.min() >= -1e-9
+                assert found.sum() == pytest.approx(1.0, abs=1e-9)
+                assert (values[r] - values[leader]) @ found >= -1e-7
+        for found in (first.weights_least_moved[r], first.weights_nearest[r]):
+            if first.possible[r]:
+                assert found.sum() == pytest.approx(1.0, abs=1e-7)
+                assert values[r] @ found >= (values @ found).max() - 1e-7
+    assert overtake.moved_share[leader] == 0.0
+    assert np.all(overtake.moved_share <= first.moved_share + 1e-7)
+    np.testing.assert_array_equal(first.possible, potential_optimality(values).potentially_first)
+
+
+@settings(deadline=None, max_examples=50)
+@given(st.integers(0, 10_000))
+def test_closed_form_of_the_least_moved_share_equals_the_linear_program(seed):
+    values, weights = problem(seed, candidates=3, criteria=5)
+    change = smallest_change_to_overtake(values, weights)
+    leader = int(np.argmax(values @ weights))
+    for r in range(3):
+        gain = values[r] - values[leader]
+        solution = linprog(
+            np.full(10, 0.5),
+            A_ub=np.vstack([np.append(-gain, gain)[None], np.hstack([-np.eye(5), np.eye(5)])]),
+            b_ub=np.append(gain @ weights, weights),
+            A_eq=np.append(np.ones(5), -np.ones(5))[None],
+            b_eq=[0.0],
+            bounds=(0.0, None),
+        )
+        assert change.possible[r] == (solution.status == 0)
+        if change.possible[r]:
+            assert change.moved_share[r] == pytest.approx(solution.fun, abs=1e-7)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_nearest_weights_equal_those_of_a_general_optimiser(seed):
+    values, weights = problem(seed, candidates=5)
+    reachable = potential_optimality(values).potentially_first
+    for r in np.flatnonzero(reachable):
+        gain = values[r] - np.delete(values, r, axis=0)
+        found = nearest_weights(gain, weights)
+        general = minimize(
+            lambda w: np.sum((w - weights) ** 2),
+            potential_optimality(values).witness_weights[r],
+            bounds=[(0.0, 1.0)] * 4,
+            constraints=[
+                {"type": "eq", "fun": lambda w: w.sum() - 1.0},
+                {"type": "ineq", "fun": lambda w, gain=gain: gain @ w},
+            ],
+            method="SLSQP",
+            options={"ftol": 1e-14, "maxiter": 500},
+        )
+        assert np.sum((found - weights) ** 2) == pytest.approx(general.fun, abs=1e-6)
+
+
+def test_nearest_weights_with_one_condition_are_the_foot_of_the_perpendicular():
+    weights = np.array([0.4, 0.3, 0.3])
+    gain = np.array([-1.0, 0.5, 0.2])
+    flat = gain - gain.mean()
+    expected = weights - (gain @ weights) / (flat @ flat) * flat
+    np.testing.assert_allclose(nearest_weights(gain[None], weights), expected, atol=1e-8)
+
+
+def test_a_rival_the_leader_dominates_can_never_overtake():
+    values = np.array([[0.9, 0.9], [0.5, 0.5], [0.2, 1.0]])
+    change = smallest_change_to_overtake(values, np.array([0.5, 0.5]))
+    assert dominance_matrix(values)[0, 1]
+    assert change.possible.tolist() == [True, False, True]
+    assert np.isinf(change.moved_share[1])
+    assert np.isnan(change.weights_nearest[1]).all()
+
+
+def test_a_rival_may_overtake_the_leader_and_still_never_be_first():
+    values = np.array([[1.0, 0.0], [0.0, 1.0], [0.4, 0.4]])
+    weights = np.array([0.8, 0.2])
+    assert smallest_change_to_overtake(values, weights).possible[2]
+    assert not smallest_change_to_be_first(values, weights).possible[2]
+
+
+@pytest.mark.parametrize("function", [smallest_change_to_overtake, smallest_change_to_be_first])
+def test_changes_for_one_none_and_identical_candidates(function):
+    weights = np.array([0.3, 0.7])
+    assert function(np.zeros((0, 2)), weights).moved_share.size == 0
+    assert function(np.array([[0.2, 0.4]]), weights).moved_share.tolist() == [0.0]
+    assert function(np.full((3, 2), 0.5), weights).moved_share.tolist() == [0.0, 0.0, 0.0]
+
+
+@pytest.mark.parametrize(
+    ("values", "weights", "text"),
+    [
+        (np.ones((2, 2)), np.ones(3), "Give one weight for each criterion"),
+        (np.array([[np.inf, 1.0]]), np.array([0.5, 0.5]), "not a finite number"),
+        (np.ones((2, 2)), np.array([0.5, 0.6]), "Give shares that add up to 1"),
+        (np.ones((2, 2)), np.array([-0.5, 1.5]), "one is negative"),
+    ],
+)
+def test_unfit_values_and_weights_are_refused_in_words(values, weights, text):
+    with pytest.raises(ValueError, match=text):
+        weight_intervals(values, weights)
+
+
+def test_everything_together_is_quick_for_16_by_7(capsys):
+    values, weights = problem(1, 16, 7)
+    best = np.inf
+    for _ in range(5):
+        start = time.perf_counter()
+        weight_intervals(values, weights)
+        smallest_change_to_overtake(values, weights)
+        smallest_change_to_be_first(values, weights)
+        potential_optimality(values)
+        dominance_matrix(values)
+        best = min(best, time.perf_counter() - start)
+    with capsys.disabled():
+        print(f"\nweight stability and dominance, 16 × 7: {best * 1e3:.1f} ms")
+    assert best < 0.5  # the aim is 0.05 s; loose, as the machine may be busy
