@@ -112,7 +112,7 @@ class Chamber(Record):
     boards_lie_flat: bool | None = None
     rack_length: Length | None = Field(default=None, description="Usable rack, where smaller than the chamber.")
     rack_width: Length | None = None
-    rack_height: Length | None = None
+    rack_height: Length | None = Field(default=None, description="Usable height of one rack level.")
     max_load: Count | None = Field(default=None, description="Boards per load, where an offer limits it.")
     belt_width: Length | None = None
     belt_min_speed: Speed | None = None

@@ -201,6 +201,8 @@ def _message(model: type[BaseModel], error: Any, location: Sequence[str | int]) 
         return f"{_value_text(error['input'])} is not a list. Give lines that start with a dash."
     if kind == "quantity":
         return str(error["msg"])
+    if kind == "finite_number":
+        return f"{_value_text(error['input'])} is not a finite number. Give a plain number."
     if kind == "string_pattern_mismatch":
         return (
             f"{_value_text(error['input'])} cannot be used as a short name. Use letters, digits, '-', '_' and '.', "

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Mapping
 from typing import Any, ClassVar, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 from pydantic_core import PydanticCustomError
 
 from catalog_schema.units import DIMENSIONS, convert, currency_in, number_text, parse_unit, readable_unit
@@ -38,7 +39,7 @@ def parse_quantity_text(text: str) -> dict[str, Any]:
     """
     if re.search(r"\d,\d", text):
         raise ValueError(f"{text[:60]!r} has a comma in the number. Write 1.5 with a point, thousands without a mark.")
-    match = _TEXT.fullmatch(text[:200])
+    match = _TEXT.fullmatch(text) if len(text) <= 200 else None
     if match is None:
         raise ValueError(f"{text[:60]!r} does not start with a number. Write for example 3.5 bar or 2..5 bar.")
     numbers = [_number(found) for found in match.group("first", "second", "third") if found is not None]
@@ -80,13 +81,23 @@ class Quantity(Record):
             raise PydanticCustomError("quantity", "{given} is not a quantity. Give for example {example}.",
                                       {"given": str(given), "example": cls.example()})  # fmt: skip
         if isinstance(given, (int, float)):
-            return {"likely": float(given), "unit": ""}
+            # A whole number beyond the floating range counts as infinite, which is refused with a sentence.
+            return {"likely": given if abs(given) < 1e300 else math.inf, "unit": ""}
         if isinstance(given, str):
             try:
                 return parse_quantity_text(given)
             except ValueError as problem:
                 raise PydanticCustomError("quantity", "{text} For example {example}.",
                                           {"text": str(problem), "example": cls.example()}) from None  # fmt: skip
+        if not isinstance(given, (Mapping, Quantity)):
+            raise PydanticCustomError("quantity", "{given} is not a quantity. Give for example {example}.",
+                                      {"given": str(given)[:60], "example": cls.example()})  # fmt: skip
+        if isinstance(given, Mapping):
+            for name in ("low", "likely", "high"):
+                if isinstance(given.get(name), bool):
+                    why = f"{name} is {given[name]}, not a number."
+                    raise PydanticCustomError("quantity", "{why} Give for example {example}.",
+                                              {"why": why[:1].upper() + why[1:], "example": cls.example()})  # fmt: skip
         return given
 
     @model_validator(mode="after")
@@ -104,8 +115,8 @@ class Quantity(Record):
             self._refuse(str(problem))
         target = DIMENSIONS[self.dimension].si_unit
         if unit.dimensionality != parse_unit(target).dimensionality:
-            given = readable_unit(self.unit) if self.unit else "a number without unit"
-            self._refuse(f"{given} is not a {self.dimension}.")
+            given = f"given in {readable_unit(self.unit)}, which" if self.unit else "a number without unit"
+            self._refuse(f"{given} does not measure {self.dimension}.")
         for value in values:
             amount = convert(value, self.unit, target)
             if not math.isfinite(amount):
@@ -113,9 +124,9 @@ class Quantity(Record):
             low, high = self.minimum, self.maximum
             if low is not None and (amount < low or (self.above_minimum and amount <= low)):
                 word = "is not above" if self.above_minimum else "is below"
-                self._refuse(f"{number_text(value)} {readable_unit(self.unit)} {word} {self._limit_text(low)}.")
+                self._refuse(f"{self._amount_text(value)} {word} {self._limit_text(low)}.")
             if high is not None and amount > high * (1 + 1e-12):
-                self._refuse(f"{number_text(value)} {readable_unit(self.unit)} is above {self._limit_text(high)}.")
+                self._refuse(f"{self._amount_text(value)} is above {self._limit_text(high)}.")
         return self
 
     @classmethod
@@ -124,7 +135,9 @@ class Quantity(Record):
         return DIMENSIONS[cls.dimension].example
 
     def _limit_text(self, limit_si: float) -> str:
-        amount = convert(limit_si, DIMENSIONS[self.dimension].si_unit, self.unit)
+        return self._amount_text(convert(limit_si, DIMENSIONS[self.dimension].si_unit, self.unit))
+
+    def _amount_text(self, amount: float) -> str:
         return f"{number_text(amount)} {readable_unit(self.unit)}".strip()
 
     def _refuse(self, why: str) -> None:
@@ -254,6 +267,12 @@ class TemperatureDifference(Quantity):
 
     dimension: ClassVar[str] = "temperature difference"
     minimum: ClassVar[float | None] = None
+
+    @field_validator("unit", mode="after")
+    @classmethod
+    def _as_difference(cls, unit: str) -> str:
+        # 10 °C here means a step of ten degrees, not the temperature 283 K.
+        return {"°C": "delta_degC", "degC": "delta_degC", "°F": "delta_degF", "degF": "delta_degF"}.get(unit, unit)
 
 
 class Pressure(Quantity):

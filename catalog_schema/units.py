@@ -16,12 +16,18 @@ REGISTRY.define("money = [money]")
 REGISTRY.define("board = [] = boards")
 REGISTRY.define("gpm = gallon / minute")
 REGISTRY.define("cfm = foot ** 3 / minute")
-REGISTRY.define("mil = 0.001 * inch")
 
 _CURRENCIES = frozenset(list_currencies())
 _UNIT_TEXT = re.compile(r"[A-Za-zµμΩΩ°%/*^().\-0-9 _²³]{0,40}")
 _LONG_DIGITS = re.compile(r"\d{3,}")
 _WORD = re.compile(r"[A-Za-z]+")
+_TRADE_WORDS = {"mil": "thou"}
+"""Words that the registry reads otherwise: its mil is an angle."""
+_POWER_WORD = re.compile(r"\b(?:squared?|cubed|cubic|sq)\b")
+_PLAIN_POWER = re.compile(
+    r"(?:[A-Za-zµΩ_]+|\([A-Za-zµΩ_ */]+\))\s*\*\*\s*"
+    r"(?:[-+]?\d(?:\.\d{1,2})?|\([-+]?\d(?:\.\d{1,2})?\))(?![\d.]|\s*\*\*)"
+)
 _SPELLINGS = (
     ("°C", "degC"), ("°F", "degF"), ("%", " percent "), ("Ω", "ohm"), ("Ω", "ohm"), ("μ", "µ"),
     ("²", "**2"), ("³", "**3"), ("^", "**"),
@@ -75,7 +81,7 @@ DIMENSIONS: dict[str, Dimension] = dict(
         _dimension("density", "kg/m**3", "kg/m**3", "lb/ft**3", "998 kg/m^3"),
         _dimension("mass concentration", "kg/m**3", "g/L", "g/L", "80 g/L"),
         _dimension("mass per area", "kg/m**2", "µg/cm**2", "µg/in**2", "1.0 µg/cm^2"),
-        _dimension("volume per area", "m", "mL/m**2", "gal/(1000 * ft**2)", "80 mL/m^2"),
+        _dimension("volume per area", "m", "mL/m**2", "floz/ft**2", "80 mL/m^2"),
         _dimension("viscosity", "Pa*s", "mPa*s", "cP", "0.9 mPa*s"),
         _dimension("diffusivity", "m**2/s", "m**2/s", "m**2/s", "5e-10 m^2/s"),
         _dimension("surface tension", "N/m", "mN/m", "dyn/cm", "30 mN/m"),
@@ -111,7 +117,9 @@ def _pint_text(unit: str) -> str:
     text = unit
     for spelling, plain in _SPELLINGS:
         text = text.replace(spelling, plain)
-    return _WORD.sub(lambda match: "money" if match.group() in _CURRENCIES else match.group(), text).strip()
+    return _WORD.sub(
+        lambda match: "money" if match.group() in _CURRENCIES else _TRADE_WORDS.get(match.group(), match.group()), text
+    ).strip()
 
 
 def currency_in(unit: str) -> str | None:
@@ -132,6 +140,9 @@ def parse_unit(unit: str) -> pint.Unit:
     if not _UNIT_TEXT.fullmatch(unit) or _LONG_DIGITS.search(unit.replace("1000", "")):
         raise ValueError(f"{unit[:60]!r} is not a unit. Use letters, * / ^ and small powers, such as L/min.")
     text = _pint_text(unit)
+    # A tower such as m**9**9**9 would be computed as a whole number until memory ends.
+    if _POWER_WORD.search(text) or text.count("**") != len(_PLAIN_POWER.findall(text)):
+        raise ValueError(f"{unit!r} is not a unit. Raise a unit once, to one small number, such as m^3.")
     try:
         return REGISTRY.parse_units(text) if text else REGISTRY.Unit("")
     except pint.UndefinedUnitError as problem:
@@ -153,7 +164,9 @@ def parse_unit(unit: str) -> pint.Unit:
             "mil",
             "in",
         ]
-        raise ValueError(f"{name!r} is not a unit known here. {nearest_name_hint(name, known)}") from None
+        known += [name.upper()] if name.upper() in _CURRENCIES else []
+        hint = nearest_name_hint(name.upper() if name.upper() in _CURRENCIES else name, known)
+        raise ValueError(f"{name!r} is not a unit known here. {hint}") from None
     except Exception:
         # pint raises many kinds for malformed unit text; all mean the same to the user.
         raise ValueError(f"{unit!r} is not a unit. Write it like L/min, kg/m^3 or degC.") from None
@@ -185,8 +198,8 @@ def readable_unit(unit: str, currency: str = "") -> str:
     """
     text = unit.replace("money", currency or "money")
     for plain, shown in (
-        ("**0.5", "^½"), ("**2", "²"), ("**3", "³"), ("**6", "⁶"), ("degC", "°C"), ("degF", "°F"), ("delta_°F", "°F"),
-        ("percent", "%"), ("*", "·"), ("ohm", "Ω"), (" ", ""),
+        ("**0.5", "^½"), ("**2", "²"), ("**3", "³"), ("**6", "⁶"), ("**", "^"), ("delta_deg", "deg"), ("degC", "°C"),
+        ("degF", "°F"), ("percent", "%"), ("*", "·"), ("ohm", "Ω"), (" ", ""),
     ):  # fmt: skip
         text = text.replace(plain, shown)
     return text

@@ -186,11 +186,11 @@ def dry_time_needed(
     Notes
     -----
     Film time = film ÷ evaporation rate. The gap dries all the while: at the wet bulb as long as the film is
-    there, then along the board's warm-up with time constant C/(hA), then at the air temperature; ∫ rate dt
-    = progress needed. The laminate starts when the film is gone. Neglected: sensible heat of the load
-    before the film evaporates (a load from a hot rinse brings more than it needs), the last patches of the
-    film that keep single edges closed, radiation. More exhaust with a limited heater may take longer; with
-    enough heat it never does.
+    there, then along the warm-up from the wet bulb of dry air (time constant C/(hA)), then at the air
+    temperature; ∫ rate dt = progress needed. The laminate starts when the film is gone. Neglected: sensible
+    heat of the load before the film evaporates (a load from a hot rinse brings more than it needs), the
+    last patches of the film that keep single edges closed, radiation. More exhaust with a limited heater
+    may take longer; with enough heat it never does.
     """
     _, film, _ = water_to_remove_kg(load, fluid)
     laminate = require_within("laminate time", laminate_time_s, 0.0, np.inf, "s")
@@ -340,8 +340,21 @@ class _GapCourse:
         self._wet_rate = np.asarray(gap_rate_m2_s(fluid, surface, chamber, dryer.pressure_Pa))
         self._hot_rate = np.asarray(gap_rate_m2_s(fluid, air, inlet, dryer.pressure_Pa))
         step = _WARM_UP_SPAN / _WARM_UP_STEPS
+        # Humid air keeps a wet board warmer, so that worse air could look better by seconds. Warming from the wet bulb
+        # of dry air is on the safe side and rules that out.
+        coldest = np.asarray(
+            surface_evaporation(
+                fluid,
+                wet_area_m2=area,
+                transfer_m_s=dryer.transfer_m_s,
+                air_temperature_K=air,
+                inlet_humidity_ratio=0.0,
+                exhaust_dry_air_kg_s=np.inf,
+                pressure_Pa=dryer.pressure_Pa,
+            ).surface_temperature_K
+        )
         fractions = np.exp(-step * (np.arange(_WARM_UP_STEPS) + 0.5)).reshape(-1, *[1] * surface.ndim)
-        at = air - (air - surface) * fractions
+        at = air - (air - np.broadcast_to(coldest, surface.shape)) * fractions
         self._warming_rates = np.asarray(gap_rate_m2_s(fluid, at, inlet, dryer.pressure_Pa))
         self._step_s = step * self.warm_up_s
 

@@ -26,7 +26,7 @@ from model.uncertainty import Input, InputBook, merge_inputs
 
 DEFAULT_DRAWS = 512
 DEFAULT_SEED = 1
-DEFAULT_RAYS = 32_768
+DEFAULT_RAYS = 65_536
 
 Progress = Callable[[int, int, str], None]
 """Called with machines done, machines in all and the name of the last one; may raise to stop the evaluation."""

@@ -59,9 +59,17 @@ class MaterialFinding:
     """What the offer claims, shown beside our result."""
 
 
+@dataclass(frozen=True, slots=True)
+class _Active:
+    applies: BoolArray
+    level: int
+    rule: MaterialRule | None  # None: the material's own temperature limit
+    ph_missing: bool = False
+
+
 def _applies(rule: MaterialRule, path: str, fluid: Fluid, temperature_K: FloatArray,
              book: InputBook) -> tuple[BoolArray, bool] | None:  # fmt: skip
-    """Draws in which a rule applies, and whether the fluid's pH would have to be known; None when it is not its fluid."""
+    """Draws in which a rule applies, and whether it hangs on a pH that is not given; None when it is for others."""
     if rule.fluid is not None and rule.fluid != fluid.id:
         return None
     if rule.family is not None and rule.family != fluid.family:
@@ -116,14 +124,14 @@ def assess_material(
     whose pH is not given counts as unknown unless it says resistant; a fluid without water has no pH. RED below 1 is
     evidence that the fluid may swell the polymer: it gives a warning and never decides, because Hansen parameters
     know neither cross-linking nor chemical attack. Life is the shortest that the deciding rules give. Neglected:
-    mechanical stress, mixtures with dissolved flux, and permeation.
+    mechanical stress, what flux dissolved in the fluid does, rinse water, and permeation.
     """
     draws = book.draws
     if temperature_K.shape != (draws,) or not np.all(np.isfinite(temperature_K) & (temperature_K > 0.0)):
         raise ValueError(f"{material.name}: give one finite temperature above 0 K for each of the {draws} draws.")
     base = f"wetted_materials[{material.id}]"
     severity = np.full(draws, -1, dtype=np.int8)
-    active: list[tuple[BoolArray, int, MaterialRule | None]] = []
+    active: list[_Active] = []
     for number, rule in enumerate(material.rules, start=1):
         found = _applies(rule, f"{base}.rules[{number}]", fluid, temperature_K, book)
         if found is None:
@@ -131,25 +139,16 @@ def assess_material(
         level = SEVERITY.index(rule.result)
         if found[1] and level > 0:
             level = UNKNOWN
-        active.append((found[0], level, rule))
+        active.append(_Active(found[0], level, rule, found[1]))
         severity = np.where(found[0], np.maximum(severity, level), severity).astype(np.int8)
     limit_K = book.take(material.max_temperature, f"{base}.max_temperature", "from memory")
     too_hot = temperature_K > limit_K
-    active.append((too_hot, NOT_RESISTANT, None))
+    active.append(_Active(too_hot, NOT_RESISTANT, None))
     severity = np.where(too_hot, NOT_RESISTANT, severity).astype(np.int8)
     severity[severity < 0] = UNKNOWN
 
     middle = int(np.sort(severity)[draws // 2])
-    deciding = [(int(np.sum(mask & (severity == middle))), rule) for mask, level, rule in active if level == middle]
-    most, chosen = max(deciding, key=lambda item: item[0], default=(0, None))
-    if most == 0:
-        reason, basis, source = phrase("No rule for {family} fluids is known.", family=fluid.family), "", ""
-    elif chosen is None:
-        reason = phrase("It must not get hotter than {limit}.", limit=(float(np.median(limit_K)), "temperature"))
-        basis, source = material.max_temperature.basis or "from memory", material.max_temperature.source
-    else:
-        reason, basis, source = phrase("{why}", why=chosen.why), chosen.basis, chosen.source
-
+    reason, basis, source = _reason(active, severity, middle, material, limit_K, fluid)
     result = SEVERITY[middle]
     red = drawn_red(fluid.hansen, fluid_path(fluid, "hansen"), material.hansen, f"{base}.hansen", book)
     return MaterialFinding(
@@ -161,18 +160,38 @@ def assess_material(
     )  # fmt: skip
 
 
-def _life_s(active: list[tuple[BoolArray, int, MaterialRule | None]], severity: NDArray[np.int8], base: str,
-            material: WettedMaterial, book: InputBook) -> FloatArray | None:  # fmt: skip
+def _reason(
+    active: list[_Active], severity: NDArray[np.int8], level: int, material: WettedMaterial, limit_K: FloatArray,
+    fluid: Fluid,
+) -> tuple[Phrase, str, str]:  # fmt: skip
+    """Words, basis and source of what decides most of the draws at a severity."""
+    deciding = [(int(np.sum(one.applies & (severity == level))), one) for one in active if one.level == level]
+    most, chosen = max(deciding, key=lambda item: item[0], default=(0, None))
+    if most == 0 or chosen is None:
+        return phrase("No rule for {family} fluids is known.", family=fluid.family), "", ""
+    if chosen.rule is None:
+        limit = material.max_temperature
+        reason = phrase("It must not get hotter than {limit}.", limit=(float(np.median(limit_K)), "temperature"))
+        return reason, limit.basis or "from memory", limit.source
+    if chosen.ph_missing:
+        reason = phrase("It depends on the pH of {fluid}, which is not given: {why}", fluid=fluid.name,
+                        why=chosen.rule.why)  # fmt: skip
+    else:
+        reason = phrase("{why}", why=chosen.rule.why)
+    return reason, chosen.rule.basis, chosen.rule.source
+
+
+def _life_s(active: list[_Active], severity: NDArray[np.int8], base: str, material: WettedMaterial,
+            book: InputBook) -> FloatArray | None:  # fmt: skip
     shortest = np.full(severity.shape, np.inf)
     any_known = False
-    for mask, level, rule in active:
-        decides = mask & (severity == level)
-        if not decides.any():
+    for one in active:
+        decides = one.applies & (severity == one.level)
+        if one.rule is None or one.rule.life is None or not decides.any():
             continue
-        if rule is not None and rule.life is not None:
-            path = f"{base}.rules[{material.rules.index(rule) + 1}].life"
-            shortest = np.where(decides, np.minimum(shortest, book.take(rule.life, path, rule.basis)), shortest)
-            any_known = True
+        path = f"{base}.rules[{material.rules.index(one.rule) + 1}].life"
+        shortest = np.where(decides, np.minimum(shortest, book.take(one.rule.life, path, one.rule.basis)), shortest)
+        any_known = True
     # An attacked part without a stated life must not look as if it lasted for ever.
     attacked = (severity == NOT_RESISTANT) & np.isinf(shortest)
     shortest = np.where(attacked, 0.0, shortest)

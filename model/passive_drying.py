@@ -12,7 +12,7 @@ from model.fluids import FloatArray, Values, plain, require_above_zero, require_
 from model.gap_drying import gap_progress_needed_m2, gap_rate_m2_s, gap_wet_share
 from model.moist_air import DRY_AIR_GAS_CONSTANT_J_KG_K, DRY_AIR_HEAT_CAPACITY_J_KG_K, air_conductivity_W_m_K
 
-# Steps grow with time squared: the load cools fast at first. Doubling them moves the result by less than 1 %.
+# Steps grow with time squared: the load cools fast at first. The tests hold film loss to 3 % of a general solver.
 _STEPS = 240
 _TEMPERATURE_STEP_K = 0.05
 
@@ -95,8 +95,9 @@ def passive_dry_outcome(
         total_up, vapour_up = loss_W(temperature + _TEMPERATURE_STEP_K, wet)
         stiffness = (total_up - total) / _TEMPERATURE_STEP_K
         drop = total * duration / (capacity + stiffness * duration)
-        mean_vapour = vapour - 0.5 * drop * (vapour_up - vapour) / _TEMPERATURE_STEP_K
-        evaporated = np.minimum(np.maximum(mean_vapour, 0.0) * duration / fluid.latent_heat_J_kg, left)
+        # Taken at the end of the step, as the implicit temperature step does: so the heat balance closes exactly.
+        end_vapour = vapour - drop * (vapour_up - vapour) / _TEMPERATURE_STEP_K
+        evaporated = np.minimum(np.maximum(end_vapour, 0.0) * duration / fluid.latent_heat_J_kg, left)
         progress = progress + duration * np.asarray(gap_rate_m2_s(fluid, temperature - 0.5 * drop, outside, pressure))
         left, temperature, now = left - evaporated, np.maximum(temperature - drop, fluid.coldest_K), until
         dry = (left <= 0.0) & (progress >= needed)

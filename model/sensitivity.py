@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -147,7 +147,11 @@ def sobol_sensitivity(
         output_second - centre,
         output_mixed - centre,
     )
-    evaluated = {"f_A": output_first[None], "f_B": output_second[None], "f_AB": output_mixed[:, None]}
+    evaluated: dict[Literal["f_A", "f_B", "f_AB"], FloatArray] = {
+        "f_A": output_first[None],
+        "f_B": output_second[None],
+        "f_AB": output_mixed[:, None],
+    }
     result = sobol_indices(func=evaluated, n=samples)
     counts = np.random.default_rng(seed).multinomial(samples, np.full(samples, 1.0 / samples), size=resamples)
     first_again, total_again = _indices(counts / samples, output_first, output_second, output_mixed)

@@ -78,15 +78,15 @@ def traced_size_m(size_m: float) -> float:
     return min(PREFERRED_SIZES_M, key=lambda preferred: abs(log(size_m / preferred)))
 
 
-def usable_room_m(inputs: MachineInputs) -> tuple[float, float, float]:
-    """Length, width and height for boards, m: the rack where it is stated, else the chamber."""
+def usable_room_m(inputs: MachineInputs, levels: int) -> tuple[float, float, float]:
+    """Length, width and height for boards on one rack level, m: the rack where it is stated, else the chamber's share."""
     sizes = []
-    for name in ("length", "width", "height"):
+    for name, chamber_share in (("length", 1), ("width", 1), ("height", levels)):
         rack, chamber = inputs.likely(f"chamber.rack_{name}"), inputs.likely(f"chamber.{name}")
-        known = [size for size in (rack, chamber) if size is not None]
+        known = [size for size in (rack, None if chamber is None else chamber / chamber_share) if size is not None]
         if not known:
             raise MissingInputError(inputs.machine.name, f"chamber.{name}")
-        sizes.append(min(known))
+        sizes.append(known[0])
     return sizes[0], sizes[1], sizes[2]
 
 
@@ -104,8 +104,8 @@ def load_fit(inputs: MachineInputs, board: BoardType) -> LoadFit:
                 boards_per_load=0, sentence=f"The belt is {belt * 1e3:.0f} mm wide, narrower than the board of {size}."
             )
         return LoadFit(boards_per_load=abreast, sentence=f"{abreast} boards of {size} lie abreast on the belt.")
-    room = usable_room_m(inputs)
     levels = inputs.whole("chamber.levels") or 1
+    room = usable_room_m(inputs, levels)
     if inputs.flag("chamber.boards_lie_flat"):
         per_level = max(
             int(room[0] / a + 1e-9) * int(room[1] / b + 1e-9) for a, b in ((length, width), (width, length))
@@ -113,7 +113,7 @@ def load_fit(inputs: MachineInputs, board: BoardType) -> LoadFit:
         count = per_level * levels
     else:
         pitch = inputs.likely_or("chamber.board_pitch", 0.03)
-        count = boards_that_fit(*room, length, width, pitch, levels)
+        count = boards_that_fit(room[0], room[1], room[2] * levels, length, width, pitch, levels)
     limit = inputs.likely("chamber.max_load")
     if limit is not None:
         count = min(count, int(limit))
@@ -121,9 +121,11 @@ def load_fit(inputs: MachineInputs, board: BoardType) -> LoadFit:
     if count < 1:
         return LoadFit(
             boards_per_load=0,
-            sentence=f"The room for boards is {shown} mm on {levels} level(s), too small for the board of {size}.",
+            sentence=f"The room for boards is {shown} mm on each of {levels} level(s), too small for the board of {size}.",
         )
-    return LoadFit(boards_per_load=count, sentence=f"{count} boards of {size} fit into {shown} mm.")
+    return LoadFit(
+        boards_per_load=count, sentence=f"{count} boards of {size} fit into {shown} mm on {levels} level(s)."
+    )
 
 
 def spray_geometry(inputs: MachineInputs, board: BoardType, fit: LoadFit, drag_coefficient: float) -> SprayGeometry:

@@ -48,7 +48,7 @@ class ExposureTrace:
     zones_per_m2: NDArray[np.float32]
     """M2, streams landing per cell area, 1/m², same shape."""
     class_ratio: FloatArray
-    """Pressure on the board over nozzle pressure before restitution, area-weighted, shape (classes,)."""
+    """Drive pressure along the board over nozzle pressure before restitution, area-weighted, shape (classes,)."""
     class_order: IntArray
     """Bounces before the hit, 0 = direct, shape (classes,)."""
     force_ratio: NDArray[np.float32]
@@ -179,7 +179,7 @@ def _follow(
     planes: BoardPlanes, nozzle: Nozzle, ray: tuple[RayArray, ...], emitter: IntArray,
     bounces: int, cells: tuple[int, int],
 ) -> tuple[NDArray[Any], ...]:  # fmt: skip
-    """Follow rays and note cell, bounces before, nozzle, footprint area [m²], pressure ratio of every hit."""
+    """Follow rays; per hit note cell, bounces before, nozzle, footprint area [m²], drive and normal pressure ratio."""
     jet_limit = np.float32(nozzle.velocity_coefficient**2)
     thrust_area_m2 = np.float32(2 * nozzle.stream_area_m2) * jet_limit  # ρ q v0/Δp = 2 C_d C_v A
     solid, per_decay = np.float32(nozzle.solid_angle_sr), np.float32(1.0 / nozzle.decay_length_m)
@@ -190,7 +190,7 @@ def _follow(
     path = np.zeros(emitter.shape, dtype=np.float32)
     start_plane: RayArray | None = None
     none, empty = np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.float32)
-    found: list[tuple[NDArray[Any], ...]] = [(none, none, none, empty, empty)]
+    found: list[tuple[NDArray[Any], ...]] = [(none, none, none, empty, empty, empty)]
     for order in range(bounces + 1):
         distance, block, plane = _nearest_board(planes, ray, start_plane)
         hit = np.flatnonzero(np.isfinite(distance))
@@ -209,9 +209,11 @@ def _follow(
         cosine = np.maximum(np.abs(dn), _PARALLEL)
         across = np.maximum(path * path * solid, np.float32(nozzle.stream_area_m2))
         slowed = np.exp(-path * per_decay)
-        ratio = cosine * cosine * np.minimum(jet_limit * slowed * slowed, thrust_area_m2 * slowed / across)
+        stagnation, spread = jet_limit * slowed * slowed, thrust_area_m2 * slowed / across
+        ratio = np.minimum(stagnation, spread * cosine)
+        normal = cosine * cosine * np.minimum(stagnation, spread)
         cell = (face * nu + row_index) * nv + column_index
-        found.append((cell, np.full(hit.shape, order), emitter, across / cosine, ratio))
+        found.append((cell, np.full(hit.shape, order), emitter, across / cosine, ratio, normal))
         ray = (n, u, v, -dn, du, dv)
     return tuple(np.concatenate(parts) for parts in zip(*found, strict=True))
 
@@ -242,10 +244,12 @@ def trace_exposure(
     a scrambled Sobol sequence. It meets the nearest board (thin rectangle) and leaves it as from a mirror. Chamber
     walls, wires and arms are left out: a ray that leaves the boards is lost, as if absorbed. At path s, incidence
     cosine c, solid angle Ω, stream area A_j = A C_d/C_v and speed v = v0 exp(−s/λ) the footprint is A_f = A_p/c, A_p
-    = max(s² Ω, A_j). The pressure a stream can keep up is bounded by stagnation and by the normal momentum flow ρ q v
-    c spread over A_f; relative to nozzle pressure, and the same at every one, r = c² min(C_v² (v/v0)², 2 C_d C_v
-    (A/A_p) v/v0). Under the first bound (a jet still together) about half of the thrust acts outside the jet, in the
-    turning film, and is not counted. The second assumes an even spread; single drops hit harder, for microseconds. Σ
+    = max(s² Ω, A_j). The pressure a stream can keep up is bounded by stagnation ½ρv² and by its momentum
+    flow ρ q v spread over A_f; relative to nozzle pressure, and the same at every one, r = min(C_v² (v/v0)², 2 C_d C_v
+    c (A/A_p) v/v0). The whole momentum counts, not its normal part: gaps open sideways, towards the flow along the
+    board. `force_ratio` keeps the normal part, r_n = c² min(C_v² (v/v0)², 2 C_d C_v (A/A_p) v/v0), which is what a
+    scale under the board would feel. Under the first bound (a jet still together) about half of the thrust acts
+    outside the jet, in the turning film, and is not counted. The second assumes an even spread; single drops hit harder, for microseconds. Σ
     A_f per cell area is the time-mean number of footprints over the cell. Water running down from elsewhere, splash
     and loss of water at a bounce are not modelled. Basis: momentum balance, own derivation. 30 000 rays do for drafts
     only: see `sampling_error`.
@@ -269,8 +273,8 @@ def trace_exposure(
         ray = _emit(bank, nozzle, planes, points.astype(np.float32).reshape(emitters, each, 3))
         deposits.append(_follow(planes, nozzle, ray, emitter, bounces, cells))
     batch = np.repeat(np.arange(batches), [len(hits[0]) for hits in deposits])
-    cell, order, hit_by, area, ratio = (np.concatenate(parts) for parts in zip(*deposits, strict=True))
-    area, ratio = area.astype(np.float64), ratio.astype(np.float64)
+    cell, order, hit_by, area, ratio, normal = (np.concatenate(parts) for parts in zip(*deposits, strict=True))
+    area, ratio, normal = (a.astype(np.float64) for a in (area, ratio, normal))
     decade = -np.log10(np.maximum(ratio, 10.0 ** (-_RATIO_DECADES)))
     bin_index = np.clip(decade * (pressure_bins / _RATIO_DECADES), 0, pressure_bins - 1).astype(np.int64)
     raw_class = order * pressure_bins + bin_index
@@ -283,7 +287,7 @@ def trace_exposure(
         return np.asarray(total.reshape(batches, count, used.size), dtype=np.float32)
 
     force_address = (batch * count + cell) * orders + order
-    force = np.bincount(force_address, area * ratio, minlength=batches * count * orders) * weight
+    force = np.bincount(force_address, area * normal, minlength=batches * count * orders) * weight
     return ExposureTrace(
         cell_shape=shape, cell_size_m=cell_size, zone_area=moment(area),
         zone_radius_per_m=moment(nozzle.perimeter_factor * np.sqrt(area / pi)), zones_per_m2=moment(None),

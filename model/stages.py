@@ -117,6 +117,7 @@ def _spray(context: Context, board: BoardType, state: FluidState, fit: LoadFit) 
     drive = SprayDrive(
         field=context.fields[board.id], nozzle_pressure_Pa=np.asarray(pump.loaded.nozzle_pressure_Pa),
         conversion=constant("stream_pressure_conversion"), restitution=restitution, run_out_m=run_outs,
+        boards_stand=inputs.machine.moving != "inline" and not inputs.flag("chamber.boards_lie_flat"),
     )  # fmt: skip
     return drive, pump
 

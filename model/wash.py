@@ -1,4 +1,10 @@
-"""Clearing under the components of one board type, in one machine with one fluid."""
+"""Clearing under the components of one board type, in one machine with one fluid.
+
+Two things press fluid through a gap under spray in air: the stream (κ² times its dynamic pressure, spread over its
+footprint) and, on a board that stands, gravity: as long as a part is wetted from above, the fluid in its gap falls
+through under its own head ρ g L. Both act only for the share of time in which a stream wets the place; water that
+keeps running down after the stream has passed is left out, which is the slow side.
+"""
 
 from __future__ import annotations
 
@@ -20,7 +26,7 @@ from model.clearing import (
 )
 from model.fluid_state import FluidState, residue_state
 from model.gap import GapState, entry_pressure_Pa
-from model.immersion import Drive
+from model.immersion import STANDARD_GRAVITY_m_s2, Drive
 from model.machine_inputs import constant_reader
 from model.spray_field import DutyMap, ExposureTrace, duty_map, worst_cells
 from model.uncertainty import FloatArray, InputBook
@@ -123,6 +129,8 @@ class SprayDrive:
     """Share of speed kept at a bounce, shape (draws,)"""
     run_out_m: FloatArray
     """m, film run-out, shape (draws,)"""
+    boards_stand: bool
+    """Whether the boards stand on edge, so that gravity draws fluid down through wetted gaps."""
 
     def pressures_Pa(self, node: int, chosen: slice) -> FloatArray:
         """Pressure across a gap per class and draw, shape (classes, chosen draws)."""
@@ -132,19 +140,27 @@ class SprayDrive:
         )
         return np.asarray(self.field.pressure_ratio[node][:, None] * base[None, :] * bounce)
 
-    def peak_pressure_Pa(self, chosen: slice) -> FloatArray:
+    def gravity_head_Pa(self, gap: GapState) -> FloatArray:
+        """Head of the fluid in the gap itself, ρ g L on a standing board, shape (chosen draws,)."""
+        head = np.asarray(gap.density_kg_m3 * gap.flow_length_m * STANDARD_GRAVITY_m_s2)
+        return head if self.boards_stand else np.zeros_like(head)
+
+    def peak_pressure_Pa(self, gap: GapState, chosen: slice) -> FloatArray:
         """Greatest pressure across a gap that the place that counts ever sees, shape (chosen draws,)."""
         base = np.square(self.conversion[chosen]) * self.nozzle_pressure_Pa[chosen]
-        return np.asarray(base * self.field.peak_ratio)
+        wetted = 1.0 if self.field.peak_ratio > 0 else 0.0
+        return np.asarray(base * self.field.peak_ratio + wetted * self.gravity_head_Pa(gap))
 
-    def speed_m_s(self, gap: GapState, residue: ResidueState, chosen: slice) -> FloatArray:
+    def speed_m_s(self, gap: GapState, residue: ResidueState, open_share: FloatArray, chosen: slice) -> FloatArray:
         """Front speed at the worst place but for the excluded share, shape (chosen draws,)."""
         at_nodes = np.empty((self.field.run_out_nodes_m.size, self.nozzle_pressure_Pa[chosen].size))
+        head = self.gravity_head_Pa(gap)
         for node, duty in enumerate(self.field.duty_share):
             if duty.shape[1] == 0:
                 at_nodes[node] = 0.0
                 continue
-            speeds = front_speed_m_s(self.pressures_Pa(node, chosen), gap, residue)
+            pressures = (self.pressures_Pa(node, chosen) + head) * open_share
+            speeds = front_speed_m_s(pressures, gap, residue)
             at_nodes[node] = worst_place_speed(mean_front_speed(duty, speeds), self.field.order_index)
         return interpolate_columns(self.run_out_m[chosen], self.field.run_out_nodes_m, at_nodes)
 
@@ -173,14 +189,15 @@ class BathDrive:
     excluded_share: float
     """Share of the board that may be worse."""
 
-    def peak_pressure_Pa(self, chosen: slice) -> FloatArray:
+    def peak_pressure_Pa(self, gap: GapState, chosen: slice) -> FloatArray:
         """Pressure across a gap, shape (chosen draws,)."""
+        del gap  # under the liquid level the head in the gap is balanced by the bath
         return self.drive.pressure_Pa[chosen]
 
-    def speed_m_s(self, gap: GapState, residue: ResidueState, chosen: slice) -> FloatArray:
+    def speed_m_s(self, gap: GapState, residue: ResidueState, open_share: FloatArray, chosen: slice) -> FloatArray:
         """Front speed at the worst place, shape (chosen draws,)."""
         part = Drive(
-            pressure_Pa=self.drive.pressure_Pa[chosen], duty_share=self.drive.duty_share[chosen],
+            pressure_Pa=self.drive.pressure_Pa[chosen] * open_share, duty_share=self.drive.duty_share[chosen],
             covered_share=self.drive.covered_share[chosen],
         )  # fmt: skip
         return driven_front_speed_m_s(part, gap, residue, self.excluded_share)
@@ -250,10 +267,10 @@ def _clear_kind(kind: ComponentKind, board: BoardType, drive: SprayDrive | BathD
                 residue: ResidueState, end_loss: FloatArray, book: InputBook,
                 chosen: slice) -> KindClearing:  # fmt: skip
     gap = gap_state(kind, state, end_loss, book, chosen)
-    # A row of leads or balls lets the stream in only between them: the exchange is that share of the open slot's.
+    # Leads, balls or solder close part of the edge: that share less flows in for the same pressure.
     open_share = book.take(kind.open_edge_share, f"component_kinds[{kind.id}].open_edge_share", "engineering estimate")
-    speed = drive.speed_m_s(gap, _part(residue, chosen), chosen) * open_share[chosen]
-    peak = drive.peak_pressure_Pa(chosen)
+    speed = drive.speed_m_s(gap, _part(residue, chosen), open_share[chosen], chosen)
+    peak = drive.peak_pressure_Pa(gap, chosen)
     soak = soak_coefficient_m_s05(gap, _part(residue, chosen), peak)
     path = book.take(kind.flux_path, f"component_kinds[{kind.id}].flux_path", "engineering estimate")[chosen]
     share = book.take(board.cleared_share_needed, f"board_types[{board.id}].cleared_share_needed", "measured")[chosen]

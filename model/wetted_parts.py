@@ -15,7 +15,7 @@ from model.machine_inputs import MachineInputs
 from model.materials import UNKNOWN, BoolArray, MaterialFinding, assess_material
 from model.phrase import Phrase, phrase
 from model.requirements import Judged, Subject, Thresholds, judge_fact, judge_share
-from model.uncertainty import FloatArray, low_middle_high
+from model.uncertainty import FloatArray, low_middle_high, share_true
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,13 +102,18 @@ def _named(findings: list[MaterialFinding]) -> str:
     return ", ".join(f"{finding.part} ({finding.material_id})" for finding in findings)
 
 
+def _offending(findings: tuple[MaterialFinding, ...], thresholds: Thresholds) -> list[MaterialFinding]:
+    """Parts that may fail, when all together fail in more draws than the thresholds forgive."""
+    if share_true(np.logical_and.reduce([finding.not_resistant_met for finding in findings])) >= thresholds.meets_from:
+        return []
+    return [finding for finding in findings if finding.shares["not resistant"] > 0.0]
+
+
 def _sentence(findings: tuple[MaterialFinding, ...], fluid: Fluid, temperature_K: FloatArray,
               thresholds: Thresholds) -> Phrase:  # fmt: skip
     """Name the worst part with its reason, else the parts in doubt, else say that all stand it."""
     celsius = (float(np.median(temperature_K)), "temperature")
-    forgiven = 1.0 - thresholds.meets_from
-    failing = [finding for finding in findings if finding.shares["not resistant"] > forgiven]
-    failing.sort(key=lambda finding: -finding.shares["not resistant"])
+    failing = sorted(_offending(findings, thresholds), key=lambda finding: -finding.shares["not resistant"])
     if failing:
         worst = failing[0]
         certain = worst.result == "not resistant"
@@ -127,8 +132,9 @@ def _sentence(findings: tuple[MaterialFinding, ...], fluid: Fluid, temperature_K
             template += " Also: {others}."
             figures += (("others", _named(failing[1:]), ""),)
         return Phrase(template.strip(), figures)
-    doubtful = [finding for finding in findings if finding.shares["unknown"] > forgiven]
-    if doubtful:
+    in_doubt = float(np.mean(np.logical_or.reduce([finding.severity == UNKNOWN for finding in findings])))
+    doubtful = [finding for finding in findings if finding.shares["unknown"] > 0.0]
+    if in_doubt > 1.0 - thresholds.meets_from:
         return phrase(
             "How these stand {fluid} at {temperature} is not known: {parts}. Ask the supplier or soak a sample.",
             fluid=fluid.name, temperature=celsius, parts=_named(doubtful),
@@ -207,8 +213,9 @@ def _upgrade(
     materials: Mapping[str, WettedMaterial], inputs: MachineInputs, thresholds: Thresholds,
 ) -> tuple[SealUpgrade, tuple[MaterialFinding, ...]] | None:  # fmt: skip
     replaced, changes, prices, unpriced = list(findings), [], [], []
+    offending = _offending(findings, thresholds)
     for position, (part, finding) in enumerate(zip(parts, findings, strict=True)):
-        if finding.shares["not resistant"] <= 1.0 - thresholds.meets_from:
+        if not any(finding is one for one in offending):
             continue
         if part.replacement_material is None:
             return None

@@ -69,7 +69,7 @@ def test_finding_the_first_board_beats_testing_every_board() -> None:
         lambda: spray_field._nearest_board(planes, ray, None)
     )
     print(f"\ntesting every board takes {ratio:.1f} times as long as the plane step (12 boards, 50 000 rays)")
-    assert ratio > 0.8
+    assert ratio > 1.0
 
 
 def test_reusing_a_trace_beats_tracing_again_for_each_pressure_and_run_out() -> None:
@@ -78,8 +78,7 @@ def test_reusing_a_trace_beats_tracing_again_for_each_pressure_and_run_out() -> 
     draft_s = best_time_s(lambda: trace_exposure(ARMS, CONE, RACK, 30_000, 1), 3)
     mapped_s = best_time_s(lambda: duty_map(trace, 0.003, 0.3))
     batches_s = best_time_s(lambda: batch_duty_maps(trace, 0.003, 0.3))
-    print(
-        f"\n200 000 rays, 12 boards, 3 bounces: {traced_s * 1e3:.0f} ms; 30 000 rays: {draft_s * 1e3:.0f} ms; duty map "
-        f"{mapped_s * 1e3:.1f} ms, {traced_s / mapped_s:.0f} times faster than a trace; four batches {batches_s * 1e3:.1f} ms"
-    )
+    print(f"\n12 boards, 3 bounces: 200 000 rays {traced_s * 1e3:.0f} ms; 30 000 rays {draft_s * 1e3:.0f} ms")
+    print(f"duty map {mapped_s * 1e3:.1f} ms, {traced_s / mapped_s:.0f} times faster than a trace")
+    print(f"four batch maps for the sampling error {batches_s * 1e3:.1f} ms")
     assert traced_s / mapped_s > 3.0

@@ -123,9 +123,7 @@ def test_reordering_criteria_changes_nothing(values):
         ),
         (
             ranged,
-            RangedWeights(
-                low=tuple(np.array(ranged.low)[order]), high=tuple(np.array(ranged.high)[order])
-            ),
+            RangedWeights(low=tuple(np.array(ranged.low)[order]), high=tuple(np.array(ranged.high)[order])),
         ),
         (
             ExactWeights(weights=(0.4, 0.3, 0.2, 0.1)),
@@ -214,7 +212,9 @@ def test_raising_a_value_never_lowers_the_share_of_first_ranks(seed, candidate, 
     values = np.random.default_rng(seed).random((6, 3)) * 0.5
     better = values.copy()
     better[candidate] += rise
-    weights = OrderedWeights(importance_rank=(1, 2, 3))  # the rank fixes the criteria's order, so the same draws
+    weights = OrderedWeights(
+        importance_rank=(1, 2, 3)
+    )  # the rank fixes the criteria's order, so the same draws
     before = sample_acceptability(values, weights, draws=500)
     after = sample_acceptability(better, weights, draws=500)
     assert after.pairwise_win_share[candidate].sum() >= before.pairwise_win_share[candidate].sum() - 1e-12

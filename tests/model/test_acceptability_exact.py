@@ -29,9 +29,7 @@ def test_exact_shares_and_central_weights_agree_with_sampling(weight_set, seed):
     tolerance = 4.5 * sampled.standard_error[:, 0] + 2e-5
     assert np.all(np.abs(exact.first_share - sampled.rank_share[:, 0]) <= tolerance)
     common = exact.first_share > 0.02
-    np.testing.assert_allclose(
-        exact.central_weights[common], sampled.central_weights[common], atol=0.015
-    )
+    np.testing.assert_allclose(exact.central_weights[common], sampled.central_weights[common], atol=0.015)
     assert exact.first_share.sum() == pytest.approx(1.0, abs=1e-12)
 
 

@@ -104,7 +104,12 @@ def test_wet_share_runs_from_wet_to_dry_without_rising() -> None:
 
 def test_saturated_air_never_dries_a_gap() -> None:
     time = gap_drying_time_s(
-        WATER, body_length_m=5e-3, body_width_m=5e-3, open_sides=4.0, temperature_K=300.0, outside_vapour_pressure_Pa=4e3
+        WATER,
+        body_length_m=5e-3,
+        body_width_m=5e-3,
+        open_sides=4.0,
+        temperature_K=300.0,
+        outside_vapour_pressure_Pa=4e3,
     )
     assert time == np.inf
 

@@ -160,7 +160,7 @@ def test_unfit_draws_are_refused_in_words(inputs, output, text):
 def test_unfit_settings_are_refused_in_words():
     with pytest.raises(ValueError, match="classes for 50 draws"):
         first_order_from_draws(np.ones((50, 1)), np.ones(50), bins=40)
-    with pytest.raises(ValueError, match="outside 0 to 0.5"):
+    with pytest.raises(ValueError, match="outside 0 to 0\\.5"):
         tornado_from_draws(np.ones((50, 1)), np.ones(50), tail_share=0.7)
 
 

@@ -70,7 +70,7 @@ def dense_nearest(planes, start, direction):
             offset = start + distance[:, None] * direction - centre
             inside = np.abs(offset @ up) <= planes.board_width_m / 2
             inside &= np.abs(offset[:, 1]) <= planes.board_length_m / 2
-            met = inside & (distance > 0) & (distance < best)
+            met = inside & (distance > 1e-6) & (distance < best)
             best[met], block_hit[met], plane_hit[met] = distance[met], block, k
     return best, block_hit, plane_hit, normal, up
 
@@ -97,6 +97,16 @@ def test_first_board_met_agrees_with_testing_every_board(rack: Rack) -> None:
     same = np.isclose(found[0], wanted, rtol=1e-3, atol=1e-5) & (np.isinf(wanted) | (
         (found[1] == block) & (found[2] == plane)))  # fmt: skip
     assert np.isfinite(wanted).mean() > 0.2
+    # and once more after a mirror bounce
+    hit = np.isfinite(wanted) & same
+    start = start[hit] + wanted[hit][:, None] * direction[hit]
+    direction = direction[hit] - 2 * (direction[hit] @ normal)[:, None] * normal
+    again, *_ = dense_nearest(planes, start, direction)
+    left = found[2][hit]
+    n, u, dn, du = planes.first_plane_m + planes.plane_pitch_m * left, start @ up, direction @ normal, direction @ up
+    ray = (n, u - planes.shear * n, start[:, 1], dn, du, direction[:, 1])
+    bounced = spray_field._nearest_board(planes, tuple(a.astype(np.float32) for a in ray), left)
+    assert np.isclose(bounced[0], again, rtol=1e-3, atol=1e-5).mean() > 0.998
     assert same.mean() > 0.9995  # single precision may decide a graze of an edge the other way
 
 
@@ -174,12 +184,8 @@ def test_boards_lying_under_a_neighbour_get_direct_spray_only_on_their_free_stri
 
 
 def test_neighbours_take_direct_spray_from_a_board() -> None:
-    alone = direct_coverage_share(
-        duty_map(trace_exposure(ARMS, CONE, replace(RACK, board_count=1), 30_000, 1), 0, 0.3)
-    )
-    tight = duty_map(
-        trace_exposure(ARMS, CONE, replace(RACK, pitch_m=0.006), 30_000, 1, cells=(12, 4)), 0.0, 0.3
-    )
+    alone = direct_coverage_share(duty_map(trace_exposure(ARMS, CONE, replace(RACK, board_count=1), 30_000, 1), 0, 0.3))
+    tight = duty_map(trace_exposure(ARMS, CONE, replace(RACK, pitch_m=0.006), 30_000, 1, cells=(12, 4)), 0.0, 0.3)
     assert alone > 0.99
     assert direct_coverage_share(tight, 0.05) < 0.9 * alone
     assert ricochet_only_share(tight, 0.05) > 0.0
@@ -227,9 +233,7 @@ def test_error_of_each_cell_covers_the_change_on_doubling_the_rays() -> None:
 
 @given(run_out_m=st.floats(0.0, 0.1), more=st.floats(1.0, 3.0), restitution=st.floats(0.0, 1.0))
 @settings(deadline=None, max_examples=50)
-def test_duty_is_a_share_that_grows_with_run_out_whatever_the_restitution(
-    run_out_m, more, restitution
-) -> None:
+def test_duty_is_a_share_that_grows_with_run_out_whatever_the_restitution(run_out_m, more, restitution) -> None:
     near = duty_map(TRACE, run_out_m, restitution).duty_share
     far = duty_map(TRACE, run_out_m * more, restitution).duty_share
     assert near.min() >= 0.0
@@ -254,16 +258,13 @@ def test_coherent_jets_lose_on_populated_boards_and_win_on_a_smooth_plate() -> N
     dragged_jet, dragged_cone = replace(JET, decay_length_m=5.0), replace(CONE, decay_length_m=1.5)
     for rack in (RACK, PLATE):
         jet, cone = (
-            duty_map(trace_exposure(ARMS, n, rack, 200_000, 1), 0.003, 0.3)
-            for n in (dragged_jet, dragged_cone)
+            duty_map(trace_exposure(ARMS, n, rack, 200_000, 1), 0.003, 0.3) for n in (dragged_jet, dragged_cone)
         )
         assert worst_drive(jet) < 0.1 * worst_drive(cone)
         assert (jet.duty_share @ np.cbrt(jet.pressure_ratio)).mean() < 0.5 * (
             cone.duty_share @ np.cbrt(cone.pressure_ratio)
         ).mean()
-    jet, cone = (
-        duty_map(trace_exposure(ARMS, n, PLATE, 200_000, 1), 0.05, 0.3) for n in (dragged_jet, dragged_cone)
-    )
+    jet, cone = (duty_map(trace_exposure(ARMS, n, PLATE, 200_000, 1), 0.05, 0.3) for n in (dragged_jet, dragged_cone))
     # the upper side, which both reach
     upper_jet, upper_cone = (m.duty_share @ np.cbrt(m.pressure_ratio) for m in (jet, cone))
     assert upper_jet.mean() > upper_cone.mean()

@@ -139,9 +139,7 @@ def test_nozzles_of_two_arms_of_a_level_run_on_circles_of_their_own() -> None:
 
 def test_overhang_moves_only_the_outer_nozzles_outward() -> None:
     near, far = (place_nozzles(m, place_boards(RACK, m)) for m in (SIDES, replace(SIDES, overhang_m=0.05)))
-    assert np.abs(far.position_m[:, 0]).max() == pytest.approx(
-        np.abs(near.position_m[:, 0]).max() + 0.05 * 0.75
-    )
+    assert np.abs(far.position_m[:, 0]).max() == pytest.approx(np.abs(near.position_m[:, 0]).max() + 0.05 * 0.75)
 
 
 def test_a_board_on_a_belt_spends_its_pitch_of_the_zone() -> None:

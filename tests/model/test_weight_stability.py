@@ -88,8 +88,9 @@ def test_reordering_changes_only_the_order_of_the_answer():
     assert order[moved.leader] == plain.leader
     np.testing.assert_allclose(moved.low, plain.low[criteria], atol=1e-12)
     np.testing.assert_allclose(moved.high, plain.high[criteria], atol=1e-12)
-    before, after = smallest_change_to_be_first(values, weights), smallest_change_to_be_first(
-        values[order][:, criteria], weights[criteria]
+    before, after = (
+        smallest_change_to_be_first(values, weights),
+        smallest_change_to_be_first(values[order][:, criteria], weights[criteria]),
     )
     np.testing.assert_allclose(after.moved_share, before.moved_share[order], atol=1e-7)
     np.testing.assert_allclose(after.distance, before.distance[order], atol=1e-7)

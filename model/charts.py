@@ -1,0 +1,286 @@
+"""Charts as pure functions of plain tables in the reader's units; every colour is set, so dark pages stay readable."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import altair as alt
+import pandas as pd
+import vl_convert
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Palette:
+    """Colours of one page theme; told apart by lightness too, so that no kind of colour vision loses anything."""
+
+    ink: str
+    """Text and axes."""
+    faint: str
+    """Grid lines."""
+    paper: str
+    """What stands behind the chart."""
+    line: str
+    """Main series."""
+    limit: str
+    """Limits and what falls short."""
+    plain: str
+    """What is not known or not stated."""
+    ramp: tuple[str, ...]
+    """Ordered colours from little to much."""
+
+
+LIGHT = Palette(
+    ink="#22303A", faint="#DAD5C7", paper="#FCFBF7", line="#1D5D9B", limit="#B4490F", plain="#5E6670",
+    ramp=("#F3EEDD", "#C9D7C8", "#8DB6B9", "#4F8CA3", "#24597F", "#132F52"),
+)  # fmt: skip
+DARK = Palette(
+    ink="#E9E6DC", faint="#38444C", paper="#161D22", line="#7FB4EA", limit="#F0925A", plain="#A7B0B7",
+    ramp=("#20303A", "#24506A", "#33758E", "#5C9DA6", "#9CC6BC", "#F1EFD6"),
+)  # fmt: skip
+
+RESULT_ORDER = ("meets", "unknown", "falls short")
+
+
+def styled(chart: Any, palette: Palette, description: str) -> Any:
+    """Give a chart the palette's colours, no frame, and a description for those who cannot see it."""
+    return (
+        chart.properties(background=palette.paper, description=description)
+        .configure_view(stroke=None)
+        .configure_axis(
+            labelColor=palette.ink, titleColor=palette.ink, gridColor=palette.faint, domainColor=palette.ink,
+            tickColor=palette.ink, labelFontSize=12, titleFontSize=12, labelLimit=240, titleFontWeight="normal",
+        )
+        .configure_legend(
+            labelColor=palette.ink, titleColor=palette.ink, labelFontSize=12, titleFontSize=12, orient="bottom",
+            labelLimit=300, titleLimit=400,
+        )
+        .configure_header(labelColor=palette.ink, titleColor=palette.ink, labelFontSize=13)
+        .configure_title(color=palette.ink, fontSize=13, anchor="start", fontWeight="normal")
+    )  # fmt: skip
+
+
+def depth_chart(
+    curve: pd.DataFrame, *, needed: tuple[float, float, float], limit: tuple[float, float, float] | None,
+    time_unit: str, depth_unit: str, palette: Palette, description: str,
+) -> Any:  # fmt: skip
+    """Draw clearing depth against wash time with its band, the depth needed and the longest wash.
+
+    Parameters
+    ----------
+    curve : DataFrame
+        Columns time, low, middle, high in the units named.
+    needed : tuple
+        5 %, 50 % and 95 % point of the depth needed, in depth_unit.
+    limit : tuple or None
+        The same of the machine's longest wash, in time_unit.
+    time_unit, depth_unit : str
+    palette : Palette
+    description : str
+        One sentence read to those who cannot see the chart.
+
+    Returns
+    -------
+    altair chart
+    """
+    # A deep surplus would press the part that matters to the floor.
+    top = max(needed[2] * 1.6, min(float(curve["high"].max()), needed[2] * 2.5))
+    span = float(curve["time"].max())
+    depth_scale, time_scale = alt.Scale(domain=[0, top], nice=False), alt.Scale(domain=[0, span], nice=False)
+    time = alt.X("time:Q", title=f"Wash time [{time_unit}]", scale=time_scale)
+    base = alt.Chart(curve)
+    depth_title = f"Depth cleared at the worst place [{depth_unit}]"
+    band = base.mark_area(color=palette.line, opacity=0.25, clip=True).encode(
+        x=time, y=alt.Y("low:Q", title=depth_title, scale=depth_scale), y2="high:Q"
+    )
+    tooltip = [
+        alt.Tooltip(f"{name}:Q", format=".3g", title=title)
+        for name, title in (("time", f"Time [{time_unit}]"), ("low", "5 %"), ("middle", "Middle"), ("high", "95 %"))
+    ]
+    middle = base.mark_line(color=palette.line, strokeWidth=2.5, clip=True).encode(
+        x=time, y=alt.Y("middle:Q", title=depth_title, scale=depth_scale), tooltip=tooltip
+    )
+    marks = [band, middle]
+    goal = pd.DataFrame({"low": [needed[0]], "middle": [needed[1]], "high": [needed[2]], "text": ["depth needed"]})
+    marks.append(
+        alt.Chart(goal).mark_rect(color=palette.limit, opacity=0.12).encode(
+            y=alt.Y("low:Q", scale=depth_scale, title=depth_title), y2="high:Q"
+        )
+    )  # fmt: skip
+    marks.append(
+        alt.Chart(goal).mark_rule(color=palette.limit, strokeWidth=2, strokeDash=[7, 4]).encode(y="middle:Q")
+    )
+    marks.append(
+        alt.Chart(goal).mark_text(color=palette.limit, align="left", baseline="bottom", dx=6, dy=-3, fontSize=12)
+        .encode(x=alt.value(0), y="middle:Q", text="text:N")
+    )  # fmt: skip
+    if limit is not None:
+        end = pd.DataFrame({"low": [limit[0]], "middle": [limit[1]], "high": [limit[2]], "text": ["longest wash"]})
+        marks.append(
+            alt.Chart(end).mark_rect(color=palette.plain, opacity=0.15, clip=True).encode(
+                x=alt.X("low:Q", scale=time_scale, title=f"Wash time [{time_unit}]"), x2="high:Q"
+            )
+        )  # fmt: skip
+        marks.append(
+            alt.Chart(end).mark_rule(color=palette.plain, strokeWidth=2, strokeDash=[2, 3]).encode(x="middle:Q")
+        )
+        late = limit[1] > 0.7 * span
+        marks.append(
+            alt.Chart(end).mark_text(
+                color=palette.plain, align="right" if late else "left", baseline="top", dx=-6 if late else 6, dy=4,
+                fontSize=12,
+            )
+            .encode(x="middle:Q", y=alt.value(0), text="text:N")
+        )  # fmt: skip
+    return styled(alt.layer(*marks).properties(height=320), palette, description)
+
+
+def board_chart(
+    cells: pd.DataFrame, *, value: str, value_title: str, value_format: str, length_unit: str, standing: bool,
+    palette: Palette, description: str, width: int = 330,
+) -> Any:  # fmt: skip
+    """Draw a value over both faces of a board, side by side, each cell with its number, the weakest place marked.
+
+    Parameters
+    ----------
+    cells : DataFrame
+        Columns side, left, right, bottom, top (in length_unit), weakest, and the value; one row a cell.
+    value, value_title, value_format : str
+        Column drawn, its title, and the d3 number format of the cells.
+    length_unit : str
+    standing : bool
+        True when up in the picture is up in the machine.
+    palette : Palette
+    description : str
+    width : int
+        Width of one face in pixels.
+
+    Returns
+    -------
+    altair chart
+    """
+    greatest = float(cells[value].max())
+    colour = alt.Color(
+        f"{value}:Q", title=value_title, legend=alt.Legend(format=value_format, gradientLength=260, tickCount=4),
+        scale=alt.Scale(range=list(palette.ramp), domain=[0.0, greatest if greatest > 0 else 1.0]),
+    )  # fmt: skip
+    placed = cells.assign(
+        across=(cells["left"] + cells["right"]) / 2, upward=(cells["bottom"] + cells["top"]) / 2,
+        strong=cells[value] > greatest / 2,
+    )  # fmt: skip
+    far, high = float(cells["right"].max()), float(cells["top"].max())
+    height = int(min(max(width * high / far, 140), 340))
+    up = f"Width [{length_unit}]" + (", upwards in the rack" if standing else "")
+    faces = []
+    for side in cells["side"].drop_duplicates():
+        base = alt.Chart(placed[placed["side"] == side])
+        x = alt.X("left:Q", title=f"Length [{length_unit}]", scale=alt.Scale(domain=[0, far], nice=False))
+        y = alt.Y("bottom:Q", title=up, scale=alt.Scale(domain=[0, high], nice=False))
+        tiles = base.mark_rect(stroke=palette.paper, strokeWidth=1).encode(
+            x=x, x2="right:Q", y=y, y2="top:Q", color=colour,
+            tooltip=[alt.Tooltip(f"{value}:Q", format=value_format, title=value_title)],
+        )  # fmt: skip
+        dark_text, light_text = (palette.ramp[-1], palette.ramp[0])
+        numbers = base.mark_text(fontSize=10).encode(
+            x="across:Q", y="upward:Q", text=alt.Text(f"{value}:Q", format=value_format),
+            color=alt.condition("datum.strong", alt.value(light_text), alt.value(dark_text)),
+        )  # fmt: skip
+        ring = base.transform_filter("datum.weakest").mark_rect(
+            filled=False, stroke=palette.limit, strokeWidth=3, strokeDash=[5, 3]
+        )
+        ring = ring.encode(x="left:Q", x2="right:Q", y="bottom:Q", y2="top:Q")
+        faces.append(alt.layer(tiles, numbers, ring).properties(title=str(side), width=width, height=height))
+    return styled(alt.hconcat(*faces, spacing=24), palette, description)
+
+
+def ranges_chart(
+    frame: pd.DataFrame, *, panels: tuple[str, ...], palette: Palette, description: str, width: int = 300
+) -> Any:
+    """Draw ranges side by side: a bar from low to high, a point at the likely value; filled when it is marked.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        Columns panel, name, low, likely, high, mark (a word; the first word met is drawn filled).
+    panels : tuple of str
+        Panels in order, each with its unit in its name.
+    palette : Palette
+    description : str
+    width : int
+        Width of one panel in pixels.
+
+    Returns
+    -------
+    altair chart
+    """
+    names = list(frame["name"].drop_duplicates())
+    words = list(frame["mark"].drop_duplicates())
+    colours = [palette.line, palette.plain, palette.limit]
+    drawn = []
+    for number, panel in enumerate(panels):
+        part = frame[frame["panel"] == panel]
+        wide = float(part["low"].min()) > 0 and float(part["high"].max()) > 20 * float(part["low"].min())
+        scale = alt.Scale(type="log" if wide else "linear", zero=not wide, nice=True)
+        axis = alt.Axis() if number == 0 else alt.Axis(labels=False, ticks=False)
+        y = alt.Y("name:N", sort=names, title=None, axis=axis)
+        colour = alt.Color("mark:N", title=None, scale=alt.Scale(domain=words, range=colours[: len(words)]))
+        shape = alt.Shape("mark:N", title=None, scale=alt.Scale(
+            domain=words, range=["circle", "diamond", "square"][: len(words)]))  # fmt: skip
+        base = alt.Chart(part)
+        bar = base.mark_rule(strokeWidth=3).encode(
+            x=alt.X("low:Q", title=panel, scale=scale, axis=alt.Axis(tickCount=5, format="~g")), x2="high:Q", y=y,
+            color=colour,
+        )  # fmt: skip
+        points = base.mark_point(size=70, filled=True, opacity=1).encode(
+            x=alt.X("likely:Q", title=panel, scale=scale), y=y, color=colour, shape=shape,
+            tooltip=["name:N", *(alt.Tooltip(f"{part_name}:Q", format=".3g") for part_name in ("low", "likely", "high")),
+                     "mark:N"],
+        )  # fmt: skip
+        drawn.append((bar + points).properties(width=width, height=alt.Step(24)))
+    return styled(alt.hconcat(*drawn, spacing=18), palette, description)
+
+
+def probability_chart(
+    frame: pd.DataFrame, *, meets_from: float, misses_to: float, palette: Palette, description: str
+) -> Any:
+    """Draw each machine's probability of meeting every must, with the two probabilities between which it stays open.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        Columns name, probability (0 to 1), result.
+    meets_from, misses_to : float
+        Shares from which a machine meets and up to which it falls short.
+    palette : Palette
+    description : str
+
+    Returns
+    -------
+    altair chart
+    """
+    order = list(frame["name"])
+    scale = alt.Scale(domain=list(RESULT_ORDER), range=[palette.line, palette.plain, palette.limit])
+    shapes = alt.Scale(domain=list(RESULT_ORDER), range=["circle", "diamond", "cross"])
+    y = alt.Y("name:N", sort=order, title=None)
+    base = alt.Chart(frame)
+    x = alt.X("probability:Q", title="Probability that every must holds on every board type",
+              scale=alt.Scale(domain=[0, 1]), axis=alt.Axis(format="%"))  # fmt: skip
+    stems = base.mark_rule(color=palette.faint, strokeWidth=2).encode(x=x, x2=alt.datum(0), y=y)
+    points = base.mark_point(size=110, filled=True, opacity=1).encode(
+        x=x, y=y, color=alt.Color("result:N", title=None, scale=scale),
+        shape=alt.Shape("result:N", title=None, scale=shapes),
+        tooltip=["name:N", "result:N", alt.Tooltip("probability:Q", format=".1%")],
+    )  # fmt: skip
+    bounds = pd.DataFrame({"at": [misses_to, meets_from]})
+    rules = alt.Chart(bounds).mark_rule(color=palette.ink, strokeDash=[3, 3]).encode(x="at:Q")
+    return styled(alt.layer(stems, rules, points).properties(height=alt.Step(26)), palette, description)
+
+
+def chart_svg(chart: Any) -> str:
+    """Write a chart as SVG text, without any network."""
+    return str(vl_convert.vegalite_to_svg(chart.to_dict()))
+
+
+def chart_png(chart: Any, pixels_per_point: float = 2.0) -> bytes:
+    """Write a chart as PNG, without any network."""
+    return bytes(vl_convert.vegalite_to_png(chart.to_dict(), scale=pixels_per_point))

@@ -1,0 +1,210 @@
+"""Board parts under ultrasound, fluid and heat: not allowed, test first, nothing known; the board's own limit."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from catalog_schema.boards import BoardPart, BoardType, ComponentKind
+from catalog_schema.fluids import Fluid
+from catalog_schema.machine import Machine
+from catalog_schema.machines import Equipment, Principle
+from model.board_harm import (
+    HarmOutcome,
+    board_harm_requirement,
+    board_temperature_requirement,
+    process_agents,
+    sensitive_parts,
+)
+from model.requirements import Thresholds
+from model.uncertainty import FloatArray, InputBook
+
+DRAWS = 100
+THRESHOLDS = Thresholds(meets_from=0.9, misses_to=0.1)
+
+
+def fluid(**changes: Any) -> Fluid:
+    base: dict[str, Any] = {
+        "id": "cleaner", "name": "Cleaner", "family": "alkaline", "water_based": True, "ph": 11,
+        "density": "1000 kg/m^3", "viscosity": "0.5 mPa*s", "viscosity_loss_per_kelvin": "0.02 1/K",
+        "surface_tension": "30 mN/m", "contact_angle_component": "30 deg", "contact_angle_board": "30 deg",
+        "reference_temperature": "60 degC", "min_temperature": "40 degC", "max_temperature": "80 degC",
+        "diffusivity": "5e-10 m^2/s", "capacity": {"rosin": "100 g/L"}, "capacity_gain_per_kelvin": "0.02 1/K",
+        "vapour_pressure": "20 kPa", "latent_heat": "2350 kJ/kg", "molar_mass": "18 g/mol",
+        "boiling_temperature": "100 degC", "rinse_with": "water", "bath_load_limit": "10 g/L",
+        "conductive_share": "5 %", "bath_price": "1 EUR/L", "disposal_price": "1 EUR/L",
+    }  # fmt: skip
+    return Fluid.model_validate({**base, **changes})
+
+
+def machine(principle: Principle = "spray in air", **equipment: Any) -> Machine:
+    return Machine(
+        id="washer", name="Washer", class_id="washers", class_name="Washers", principle=principle, moving="batch",
+        is_candidate=True, equipment=Equipment.model_validate(equipment), stated=frozenset(equipment), count=None,
+        supplier="", note="",
+    )  # fmt: skip
+
+
+def board(**changes: Any) -> BoardType:
+    base: dict[str, Any] = {
+        "id": "control", "name": "Control board", "length": "160 mm", "width": "100 mm", "thickness": "1.6 mm",
+        "volume": "1000 1/year", "lot_size": 20, "alloy": "lead-free", "flux": "ROL0",
+        "peak_reflow_temperature": "245 degC", "wait_before_wash": "4 h",
+        "components": [{"kind": "can", "count": 2}], "clear_distance": "5 mm", "max_temperature": "85 degC",
+    }  # fmt: skip
+    return BoardType.model_validate({**base, **changes})
+
+
+def kind(name: str, *parts: str) -> ComponentKind:
+    return ComponentKind.model_validate(
+        {"id": name, "name": name.capitalize(), "gap": "100 µm", "body_length": "5 mm", "flux_path": "2 mm",
+         "open_edge_share": 1, "height": "2 mm", "parts": parts}
+    )  # fmt: skip
+
+
+def part(name: str, *rules: dict[str, Any]) -> BoardPart:
+    filled = [{"basis": "common practice", "why": f"{name} is harmed.", **rule} for rule in rules]
+    return BoardPart.model_validate({"id": name, "name": name.capitalize(), "rules": filled})
+
+
+KINDS = {"can": kind("can", "crystal"), "chip": kind("chip")}
+PARTS = {
+    "crystal": part("crystal", {"agent": "ultrasound", "result": "not allowed"},
+                    {"agent": "centrifugal", "result": "test first"}),
+    "relay": part("relay", {"agent": "immersion", "result": "not allowed"}, {"agent": "solvent", "result": "not allowed"}),
+    "aluminium": part("aluminium", {"agent": "alkaline", "above": 8.5, "result": "test first"},
+                      {"agent": "alkaline", "above": 11.5, "result": "not allowed"},
+                      {"agent": "acidic", "above": 4, "result": "test first"}),
+    "battery": part("battery", {"agent": "temperature", "above_temperature": "60 degC", "result": "not allowed"}),
+    "lens": part("lens", {"agent": "vacuum", "above_temperature": "80 degC", "result": "test first"},
+                 {"agent": "spray", "above_temperature": "80 degC", "result": "test first"}),
+}  # fmt: skip
+
+
+def celsius(value: float) -> FloatArray:
+    return np.full(DRAWS, value + 273.15)
+
+
+def judge(
+    principle: Principle, *, own: tuple[str, ...] = (), of_kind: str = "chip", cleaner: Fluid | None = None,
+    wash: float | None = 50.0, dry: float | None = 50.0,
+) -> HarmOutcome:  # fmt: skip
+    subject = board(parts=own, components=[{"kind": of_kind, "count": 1}])
+    return board_harm_requirement(
+        subject, machine(principle), fluid(ph=7) if cleaner is None else cleaner,
+        None if wash is None else celsius(wash), None if dry is None else celsius(dry), KINDS, PARTS,
+        InputBook(DRAWS, 1), THRESHOLDS,
+    )  # fmt: skip
+
+
+def judge_with_vacuum_dryer(wash: float, dry: float) -> HarmOutcome:
+    return board_harm_requirement(
+        board(parts=["lens"], components=[{"kind": "chip", "count": 1}]), machine(dry={"kind": "vacuum"}),
+        fluid(ph=7), celsius(wash), celsius(dry), KINDS, PARTS, InputBook(DRAWS, 1), THRESHOLDS,
+    )  # fmt: skip
+
+
+def test_ultrasonics_is_flagged_on_boards_with_unsealed_crystals() -> None:
+    outcome = judge("ultrasonic", of_kind="can")
+    assert outcome.judged.requirement.result == "falls short"
+    assert outcome.judged.requirement.sentence.text() == (
+        "Washer: ultrasound is not allowed on Control board because of crystal on Can. crystal is harmed."
+    )
+    assert [(one.part_id, one.agent, one.where) for one in outcome.findings] == [("crystal", "ultrasound", ("Can",))]
+
+
+def test_the_same_board_may_be_sprayed_and_a_board_without_crystals_may_have_ultrasound() -> None:
+    assert judge("spray in air", of_kind="can").judged.requirement.result == "meets"
+    assert judge("ultrasonic", of_kind="chip").judged.requirement.result == "meets"
+
+
+def test_test_first_is_unknown_and_named() -> None:
+    outcome = judge("centrifugal", of_kind="can")
+    requirement = outcome.judged.requirement
+    assert (requirement.result, requirement.probability) == ("unknown", None)
+    assert "test Control board first because of crystal (spinning under fluid)" in requirement.sentence.text()
+
+
+def test_a_part_of_the_board_itself_counts_like_one_of_a_component_kind() -> None:
+    assert sensitive_parts(board(parts=["crystal", "relay"]), KINDS) == {"crystal": ("Can",), "relay": ()}
+    assert judge("spray under immersion", own=("relay",)).judged.requirement.result == "falls short"
+
+
+@pytest.mark.parametrize(("ph", "result"), [(7, "meets"), (10, "unknown"), (12, "falls short"), (3, "unknown")])
+def test_bare_aluminium_follows_the_ph(ph: float, result: str) -> None:
+    outcome = judge("spray in air", own=("aluminium",), cleaner=fluid(ph=ph))
+    assert outcome.judged.requirement.result == result
+
+
+def test_an_uncertain_ph_gives_a_probability() -> None:
+    outcome = judge("spray in air", own=("aluminium",), cleaner=fluid(ph={"low": 11, "high": 12}))
+    assert outcome.judged.requirement.result == "unknown"
+    assert outcome.judged.requirement.probability == pytest.approx(0.5)
+
+
+def test_a_missing_ph_is_unknown_in_water_and_no_matter_in_a_solvent() -> None:
+    assert judge("spray in air", own=("aluminium",), cleaner=fluid(ph=None)).judged.requirement.result == "unknown"
+    solvent = fluid(ph=None, water_based=False, family="solvent")
+    assert judge("vapour", own=("aluminium",), cleaner=solvent).judged.requirement.result == "meets"
+    assert judge("vapour", own=("relay",), cleaner=solvent).judged.requirement.result == "falls short"
+
+
+@pytest.mark.parametrize(("wash", "dry", "result"), [(55, 55, "meets"), (55, 80, "falls short"), (70, None, "falls short")])
+def test_heat_is_the_hottest_of_wash_and_drying(wash: float, dry: float | None, result: str) -> None:
+    assert judge("spray in air", own=("battery",), wash=wash, dry=dry).judged.requirement.result == result
+
+
+def test_a_spray_rule_looks_at_the_wash_and_a_vacuum_rule_at_the_drying_too() -> None:
+    assert judge("spray in air", own=("lens",), wash=60, dry=90).judged.requirement.result == "meets"
+    assert judge("spray in air", own=("lens",), wash=90, dry=60).judged.requirement.result == "unknown"
+    vacuum_dryer = judge_with_vacuum_dryer(wash=60, dry=90)
+    assert [one.agent for one in vacuum_dryer.findings] == ["vacuum"]
+    assert vacuum_dryer.judged.requirement.result == "unknown"
+    assert judge_with_vacuum_dryer(wash=60, dry=70).findings == ()
+
+
+def test_dryer_and_rinse_add_what_they_do() -> None:
+    assert process_agents("spray in air", None, "vacuum", "fill and drain") == {"spray", "vacuum"}
+    assert process_agents("spray under immersion", None, "hot air", "spray") == {"immersion", "spray"}
+    assert "solvent" in process_agents("vapour", fluid(family="solvent"))
+    assert process_agents("none", fluid(family="solvent"), "vacuum", "spray") == frozenset()
+
+
+def test_a_service_whose_process_is_not_known_asks_for_a_test() -> None:
+    outcome = judge("service", of_kind="can")
+    assert outcome.judged.requirement.result == "unknown"
+    assert "What Washer uses is not known" in outcome.judged.requirement.sentence.text()
+
+
+def test_doing_nothing_harms_nothing() -> None:
+    outcome = judge("none", of_kind="can", own=("battery", "relay"), wash=90)
+    assert outcome.judged.requirement.result == "meets"
+    assert outcome.findings == ()
+
+
+def test_board_temperature_is_judged_against_its_own_limit_and_names_the_stage() -> None:
+    book = InputBook(DRAWS, 1)
+    hot = board_temperature_requirement(board(), machine(), fluid(), celsius(60), celsius(95), book, THRESHOLDS)
+    assert hot is not None
+    assert hot.requirement.result == "falls short"
+    assert hot.requirement.sentence.text() == (
+        "Control board gets up to 95 °C in drying; its assembly may see 85 °C."
+    )
+    assert hot.requirement.margin_ratio == pytest.approx(358.15 / 368.15)
+    cool = board_temperature_requirement(board(), machine(), fluid(), celsius(60), None, book, THRESHOLDS)
+    assert cool is not None
+    assert cool.requirement.result == "meets"
+    assert "in the wash" in cool.requirement.sentence.text()
+    assert board_temperature_requirement(board(), machine(), None, None, None, book, THRESHOLDS) is None
+
+
+@settings(deadline=None, max_examples=50)
+@given(low=st.floats(20, 100), rise=st.floats(0, 50))
+def test_more_heat_is_never_less_harm(low: float, rise: float) -> None:
+    order = {"meets": 0, "unknown": 1, "falls short": 2}
+    cool, hot = (judge("spray in air", own=("battery",), wash=20, dry=value) for value in (low, low + rise))
+    assert order[hot.judged.requirement.result] >= order[cool.judged.requirement.result]

@@ -1,0 +1,192 @@
+"""Calibration: conjugate closed form, limits, warnings, quantiles and resampling."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.stats import truncnorm
+
+from model.calibrate import calibrate_draws, systematic_resample, weighted_quantile
+
+PRIOR = np.random.default_rng(1).uniform(0.0, 1.0, (20_000, 1))
+SD = {"measurement_sd": 0.03, "discrepancy_sd": 0.04}
+
+
+def test_posterior_equals_the_conjugate_normal_where_truncation_does_not_bite():
+    # Normal prior (.5, .05), normal reading .56 with sd .05: posterior mean .53, sd .05/√2.
+    prior = np.random.default_rng(2).normal(0.5, 0.05, (200_000, 1))
+    result = calibrate_draws(prior, np.array([0.56]), **SD)
+    mean = result.weights @ prior[:, 0]
+    assert mean == pytest.approx(0.53, abs=5e-4)
+    assert np.sqrt(result.weights @ (prior[:, 0] - mean) ** 2) == pytest.approx(0.05 / np.sqrt(2.0), rel=0.01)
+    assert result.warnings == ()
+    # Evidence: normal density of .56 about .5 with variance .05² + .05².
+    expected = -0.5 * 0.06**2 / 0.005 - 0.5 * np.log(2.0 * np.pi * 0.005)
+    assert result.log_evidence == pytest.approx(expected, abs=0.01)
+
+
+def test_truncated_likelihood_is_that_of_scipy():
+    predicted = np.array([[0.02], [0.3], [0.97]])
+    result = calibrate_draws(predicted, np.array([0.1]), **SD)
+    density = truncnorm.pdf(
+        0.1, -predicted[:, 0] / 0.05, (1.0 - predicted[:, 0]) / 0.05, loc=predicted[:, 0], scale=0.05
+    )
+    np.testing.assert_allclose(result.weights, density / density.sum(), rtol=1e-9, atol=1e-300)
+
+
+@pytest.mark.parametrize("likelihood", ["truncated normal", "logit normal"])
+def test_trials_in_turn_equal_trials_together(likelihood):
+    predicted = np.random.default_rng(3).uniform(0.1, 0.6, (500, 2))
+    observed = np.array([0.2, 0.4])
+    sd = {"measurement_sd": 0.3, "discrepancy_sd": 0.4, "likelihood": likelihood}
+    together = calibrate_draws(predicted, observed, **sd).weights
+    one = calibrate_draws(predicted[:, :1], observed[:1], **sd).weights
+    two = calibrate_draws(predicted[:, 1:], observed[1:], **sd).weights
+    np.testing.assert_allclose(together, one * two / (one * two).sum(), rtol=1e-9)
+
+
+@pytest.mark.parametrize("likelihood", ["truncated normal", "logit normal"])
+def test_no_trials_leave_the_prior(likelihood):
+    result = calibrate_draws(np.zeros((50, 0)), np.zeros(0), likelihood=likelihood, **SD)
+    np.testing.assert_allclose(result.weights, 0.02)
+    assert result.effective_sample_size == pytest.approx(50.0)
+    assert result.evidence_probability == 1.0
+    assert result.warnings == ()
+
+
+def test_useless_measurement_leaves_nearly_the_prior():
+    result = calibrate_draws(PRIOR, np.array([0.5]), measurement_sd=100.0, discrepancy_sd=0.0)
+    assert result.effective_share > 0.999
+
+
+def test_contradicting_evidence_is_said_in_words():
+    low = np.random.default_rng(4).uniform(0.0, 0.05, (512, 1))
+    result = calibrate_draws(low, np.array([0.8]), **SD)
+    assert result.evidence_probability < 1e-6
+    assert "contradict the model" in result.warnings[0]
+    assert "80.0%" in result.warnings[0]
+    assert result.weights.sum() == pytest.approx(1.0)
+    assert np.isfinite(result.weights).all()
+
+
+def test_few_effective_draws_are_said_in_words():
+    wide = np.linspace(0.0, 1.0, 512)[:, None]
+    result = calibrate_draws(wide, np.array([0.5]), measurement_sd=0.005, discrepancy_sd=0.0)
+    assert result.effective_share < 0.1
+    assert len(result.warnings) == 1
+    assert "still carry weight" in result.warnings[0]
+
+
+def test_evidence_drawn_from_the_model_rarely_contradicts_it():
+    generator = np.random.default_rng(5)
+    alarms = 0
+    for _ in range(300):
+        predicted = generator.uniform(0.2, 0.8, (200, 3))
+        observed = np.clip(predicted[0] + 0.05 * generator.standard_normal(3), 0.0, 1.0)
+        alarms += calibrate_draws(predicted, observed, **SD).evidence_probability < 0.05
+    assert alarms <= 30
+
+
+def test_a_clean_board_speaks_for_draws_that_predict_clean_boards():
+    for likelihood, sd in (("truncated normal", 0.05), ("logit normal", 1.0)):
+        predicted = np.array([[0.0], [0.01], [0.2], [0.9], [1.0]])
+        result = calibrate_draws(
+            predicted, np.array([0.0]), measurement_sd=sd, discrepancy_sd=0.0, likelihood=likelihood
+        )
+        assert np.all(np.diff(result.weights) <= 0.0)
+        soiled = calibrate_draws(
+            1.0 - predicted, np.array([1.0]), measurement_sd=sd, discrepancy_sd=0.0, likelihood=likelihood
+        )
+        np.testing.assert_allclose(soiled.weights, result.weights, rtol=1e-6, atol=1e-30)
+
+
+def test_logit_results_below_detection_count_alike():
+    sd = {"measurement_sd": 0.5, "discrepancy_sd": 0.5, "likelihood": "logit normal", "detection_share": 0.02}
+    none = calibrate_draws(PRIOR, np.array([0.0]), **sd).weights
+    trace = calibrate_draws(PRIOR, np.array([0.02]), **sd).weights
+    np.testing.assert_array_equal(none, trace)
+
+
+@settings(deadline=None, max_examples=50)
+@given(st.floats(0.0, 1.0), st.integers(0, 1000))
+def test_reordering_draws_and_trials_changes_nothing(observed, seed):
+    generator = np.random.default_rng(seed)
+    predicted = generator.random((100, 2))
+    found = np.array([observed, 0.4])
+    order = generator.permutation(100)
+    plain = calibrate_draws(predicted, found, **SD)
+    moved = calibrate_draws(predicted[order][:, ::-1], found[::-1], **SD)
+    np.testing.assert_allclose(moved.weights, plain.weights[order], rtol=1e-9, atol=1e-300)
+    assert 1.0 <= plain.effective_sample_size <= 100.0 + 1e-9
+
+
+def test_weighted_quantiles_equal_those_of_repeated_draws():
+    values, times = np.array([3.0, 1.0, 2.0]), np.array([1, 3, 2])
+    repeated = np.repeat(values, times * 2000)
+    for q in (0.05, 0.25, 0.7, 0.97):
+        weighted = weighted_quantile(np.repeat(values, 2000), np.repeat(times, 2000), np.array([q]))[0]
+        assert weighted == pytest.approx(np.quantile(repeated, q, method="hazen"), abs=1e-9)
+
+
+def test_equal_weights_give_hazen_quantiles_and_zero_weights_vanish():
+    values = np.random.default_rng(6).random(51)
+    q = np.array([0.0, 0.1, 0.5, 0.9, 1.0])
+    expected = np.quantile(values, q, method="hazen")
+    np.testing.assert_allclose(weighted_quantile(values, np.ones(51), q), expected)
+    padded = weighted_quantile(np.append(values, 99.0), np.append(np.ones(51), 0.0), q)
+    np.testing.assert_allclose(padded, expected)
+
+
+@settings(deadline=None, max_examples=50)
+@given(st.integers(0, 10_000))
+def test_systematic_resampling_keeps_each_share_within_one(seed):
+    weights = np.random.default_rng(seed).dirichlet(np.full(40, 0.3))
+    chosen = systematic_resample(weights, seed=seed, count=500)
+    counts = np.bincount(chosen, minlength=40)
+    assert counts.sum() == 500
+    assert np.all(np.abs(counts - 500 * weights) < 1.0 + 1e-6)
+    np.testing.assert_array_equal(chosen, systematic_resample(weights, seed=seed, count=500))
+
+
+def test_resampling_equal_weights_keeps_every_draw_once():
+    np.testing.assert_array_equal(systematic_resample(np.ones(100), seed=3), np.arange(100))
+
+
+def test_resampled_draws_carry_the_posterior_mean():
+    result = calibrate_draws(PRIOR, np.array([0.3]), **SD)
+    chosen = systematic_resample(result.weights, seed=1)
+    assert PRIOR[chosen, 0].mean() == pytest.approx(result.weights @ PRIOR[:, 0], abs=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("predicted", "observed", "changes", "text"),
+    [
+        (np.ones((5, 2)), np.ones(1), {}, "one observation a trial"),
+        (np.ones((0, 1)), np.ones(1), {}, "Give \\(draws, trials\\)"),
+        (np.full((5, 1), 1.2), np.ones(1), {}, "predicted share is outside"),
+        (np.ones((5, 1)), np.array([np.nan]), {}, "observed share is outside"),
+        (np.ones((5, 1)), np.ones(1), {"measurement_sd": 0.0, "discrepancy_sd": 0.0}, "not both 0"),
+        (np.ones((5, 1)), np.ones(1), {"measurement_sd": -1.0}, "at least 0"),
+        (np.ones((5, 1)), np.ones(1), {"likelihood": "cauchy"}, "is not known"),
+        (np.ones((5, 1)), np.ones(1), {"detection_share": 0.6}, "outside 0 to 0.5"),
+    ],
+)
+def test_unfit_trials_are_refused_in_words(predicted, observed, changes, text):
+    with pytest.raises(ValueError, match=text):
+        calibrate_draws(predicted, observed, **{**SD, **changes})
+
+
+def test_unfit_weights_are_refused_in_words():
+    for weights in (np.zeros(3), np.array([1.0, -1.0, 1.0]), np.array([np.nan, 1.0, 1.0])):
+        with pytest.raises(ValueError, match="negative or not finite, or all are 0"):
+            systematic_resample(weights, seed=1)
+        with pytest.raises(ValueError, match="negative or not finite, or all are 0"):
+            weighted_quantile(np.ones(3), weights, np.array([0.5]))
+    with pytest.raises(ValueError, match="Give one weight a draw"):
+        weighted_quantile(np.ones(3), np.ones(2), np.array([0.5]))
+    with pytest.raises(ValueError, match="outside 0 to 1"):
+        weighted_quantile(np.ones(3), np.ones(3), np.array([1.5]))
+    with pytest.raises(ValueError, match="at least 1"):
+        systematic_resample(np.ones(3), seed=1, count=0)

@@ -1,0 +1,177 @@
+"""Value of information: closed forms, no worth in noise, ties, limits and units."""
+
+from __future__ import annotations
+
+import time
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from model.value_of_information import money_per_value_unit, value_of_information
+
+
+def two_actions(seed, draws):
+    inputs = np.random.default_rng(seed).standard_normal((draws, 3))
+    gain = -20.0 + 30.0 * inputs[:, 0] + 40.0 * inputs[:, 1]
+    return np.column_stack([np.zeros(draws), gain]), inputs
+
+
+def test_perfect_knowledge_is_the_mean_of_the_best_less_the_best_mean():
+    benefit = np.random.default_rng(1).random((200, 4))
+    result = value_of_information(benefit, np.random.default_rng(2).random((200, 1)))
+    expected = benefit.max(axis=1).mean() - benefit.mean(axis=0).max()
+    assert result.perfect == pytest.approx(expected, abs=1e-12)
+    leader = int(benefit.mean(axis=0).argmax())
+    assert result.leader == leader
+    assert result.perfect_change_share == pytest.approx(np.mean(benefit.argmax(axis=1) != leader))
+
+
+def test_noise_inputs_are_worth_nothing():
+    # 40 × 25 noise inputs beside one that matters: chance alone must hardly ever earn worth.
+    worth, perfect = [], []
+    for seed in range(40):
+        generator = np.random.default_rng(seed)
+        inputs = generator.random((512, 26))
+        benefit = generator.standard_normal((512, 6))
+        benefit[:, 1] += 2.0 * inputs[:, 0]
+        result = value_of_information(benefit, inputs)
+        worth.append(result.partial[1:])
+        perfect.append(result.perfect)
+    share = np.concatenate(worth) / np.mean(perfect)
+    assert share.mean() < 0.002
+    assert np.mean(share > 0.0) < 0.05
+
+
+def test_in_sample_regression_without_the_evidence_rule_would_be_biased():
+    inputs = np.random.default_rng(3).random((200, 60))
+    benefit = np.random.default_rng(4).standard_normal((200, 4))
+    strict = value_of_information(benefit, inputs)
+    lax = value_of_information(benefit, inputs, evidence_ratio=-np.inf)
+    assert lax.partial.mean() >= strict.partial.mean()
+    assert lax.cross_validated.mean() <= lax.partial.mean()
+
+
+def test_chance_of_changing_the_choice_matches_the_closed_form():
+    # Knowing x0 alone: choose to act if −20 + 30 x0 > 0, a chance of 1 − Φ(2/3) = .25249.
+    benefit, inputs = two_actions(5, 20_000)
+    result = value_of_information(benefit, inputs)
+    assert result.change_share[0] == pytest.approx(0.25249, abs=0.02)
+    assert result.change_share[2] == 0.0
+    # 900 / 2500 of the variance of the gain is due to the first input.
+    np.testing.assert_allclose(result.explained_share, [0.36, 0.64, 0.0], atol=0.02)
+
+
+def test_knowing_one_input_is_never_worth_more_than_knowing_everything():
+    for seed in range(10):
+        benefit, inputs = two_actions(seed, 512)
+        result = value_of_information(benefit, inputs)
+        assert np.all(result.partial <= result.perfect + 3.0 * result.partial_standard_error)
+        assert np.all(result.partial >= 0.0)
+
+
+def test_cross_validated_gain_agrees_with_the_fitted_gain_where_the_regression_is_sound():
+    benefit, inputs = two_actions(8, 20_000)
+    result = value_of_information(benefit, inputs)
+    apart = np.abs(result.partial - result.cross_validated)
+    assert np.all(apart <= 4.0 * result.partial_standard_error + 1e-12)
+
+
+def test_a_yes_or_no_question_is_worth_its_two_means():
+    answer = np.tile([0.0, 1.0, 1.0, 0.0], 2000)
+    noise = np.random.default_rng(6).standard_normal(8000)
+    # Without knowledge the gain is +.25; with "no" it is −1, so knowing saves half the time 1.
+    benefit = np.column_stack([np.zeros(8000), np.where(answer > 0.5, 1.5, -1.0) + 0.1 * noise])
+    result = value_of_information(benefit, answer[:, None])
+    assert result.partial[0] == pytest.approx(0.5, abs=0.02)
+    assert result.change_share[0] == pytest.approx(0.5)
+
+
+def test_a_choice_of_many_values_is_judged_by_its_middle_ranks():
+    level = np.repeat(np.arange(20.0), 100)
+    benefit = np.column_stack([np.zeros(2000), level - 12.0])
+    result = value_of_information(benefit, level[:, None])
+    exact = np.maximum(level - 12.0, 0.0).mean()
+    assert result.partial[0] == pytest.approx(exact, rel=0.1)
+
+
+@settings(deadline=None, max_examples=50)
+@given(st.integers(0, 1000), st.floats(0.01, 100.0), st.floats(-100.0, 100.0))
+def test_units_and_monotone_transformations_do_not_matter(seed, factor, offset):
+    benefit, inputs = two_actions(seed, 300)
+    plain = value_of_information(benefit, inputs)
+    scaled = value_of_information(factor * benefit + offset, np.exp(inputs))
+    assert scaled.perfect == pytest.approx(factor * plain.perfect, rel=1e-6, abs=1e-9)
+    np.testing.assert_allclose(scaled.partial, factor * plain.partial, rtol=1e-6, atol=1e-6 * factor)
+
+
+def test_reordering_candidates_inputs_or_draws_reorders_the_result():
+    benefit, inputs = two_actions(9, 600)
+    benefit = np.column_stack([benefit, benefit[:, 1] * 0.5 - 3.0])
+    plain = value_of_information(benefit, inputs)
+    draws = np.random.default_rng(0).permutation(600)
+    moved = value_of_information(benefit[draws][:, [2, 0, 1]], inputs[draws][:, [1, 2, 0]])
+    assert [2, 0, 1][moved.leader] == plain.leader
+    np.testing.assert_allclose(moved.partial, plain.partial[[1, 2, 0]], atol=1e-9)
+
+
+def test_one_none_and_identical_candidates_leave_nothing_to_learn():
+    inputs = np.random.default_rng(1).random((100, 3))
+    for benefit in (inputs[:, :1], np.repeat(inputs[:, :1], 3, axis=1)):
+        result = value_of_information(benefit, inputs)
+        assert result.perfect == 0.0
+        np.testing.assert_array_equal(result.partial, 0.0)
+        np.testing.assert_array_equal(result.change_share, 0.0)
+    nobody = value_of_information(np.zeros((100, 0)), inputs)
+    assert nobody.leader == -1
+    assert nobody.partial.shape == (3,)
+    assert value_of_information(inputs, np.zeros((100, 0))).partial.shape == (0,)
+
+
+def test_a_constant_input_is_worth_nothing():
+    benefit, inputs = two_actions(2, 500)
+    inputs[:, 1] = 7.0
+    assert value_of_information(benefit, inputs).partial[1] == 0.0
+
+
+def test_working_in_blocks_changes_nothing(monkeypatch):
+    benefit, inputs = two_actions(3, 400)
+    whole = value_of_information(benefit, inputs)
+    monkeypatch.setattr("model.value_of_information.BLOCK_ELEMENTS", 400)
+    np.testing.assert_allclose(value_of_information(benefit, inputs).partial, whole.partial, atol=1e-12)
+
+
+def test_a_hundred_inputs_are_judged_quickly(capsys):
+    generator = np.random.default_rng(4)
+    inputs, benefit = generator.random((512, 100)), generator.random((512, 8))
+    best = np.inf
+    for _ in range(3):
+        start = time.perf_counter()
+        value_of_information(benefit, inputs)
+        best = min(best, time.perf_counter() - start)
+    with capsys.disabled():
+        print(f"\nvalue of information, 100 inputs × 512 draws × 8 candidates: {best:.3f} s")
+    assert best < 2.0  # the aim is 0.3 s; loose, as the machine may be busy
+
+
+def test_value_is_priced_through_the_cost_criterion():
+    # Value falls from 1 to 0 over 200 000 of cost; cost weighs .25: one unit of value is 800 000.
+    assert money_per_value_unit(0.25, -1.0 / 200_000.0) == pytest.approx(800_000.0)
+    assert money_per_value_unit(0.5, 1.0 / 200_000.0) == pytest.approx(400_000.0)
+    for weight, slope in ((0.0, -1.0), (0.5, 0.0), (np.nan, 1.0)):
+        with pytest.raises(ValueError, match="cannot be expressed in money"):
+            money_per_value_unit(weight, slope)
+
+
+@pytest.mark.parametrize(
+    ("benefit", "inputs", "text"),
+    [
+        (np.ones((60, 2)), np.ones((59, 2)), "Give \\(draws, candidates\\)"),
+        (np.ones((20, 2)), np.ones((20, 2)), "too few"),
+        (np.full((60, 2), np.nan), np.ones((60, 2)), "not finite"),
+    ],
+)
+def test_unfit_draws_are_refused_in_words(benefit, inputs, text):
+    with pytest.raises(ValueError, match=text):
+        value_of_information(benefit, inputs)
