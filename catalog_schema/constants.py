@@ -5,21 +5,21 @@ from __future__ import annotations
 from pydantic import Field
 
 from catalog_schema.quantity import (
-    Area,
     Capacitance,
     ChargePerVolume,
-    Count,
     Density,
     Diffusivity,
-    Distance,
+    Duration,
+    HeatTransferCoefficient,
     LongDuration,
     Number,
-    Power,
     Record,
     Share,
+    SpecificHeat,
     StreamSpeed,
     Temperature,
     TemperatureDifference,
+    Voltage,
     VolumePerArea,
 )
 
@@ -89,27 +89,23 @@ class Constants(Record):
         default=None, description="Moisture by mass before the wash, as share of saturation."
     )
     board_density: Density | None = Field(default=None, description="Mean density of an assembled board.")
-    board_heat_capacity: Number | None = Field(default=None, description="Of an assembled board, in J/(kg·K).")
+    board_heat_capacity: SpecificHeat | None = Field(default=None, description="Of an assembled board.")
+    charging_voltage: Voltage | None = Field(default=None, description="To which spray or handling charges a board.")
     rack_capacitance: Capacitance | None = Field(default=None, description="Board in rack, where the plant gives none.")
-    max_decay_time: Number | None = Field(default=None, description="Seconds in which a charge must fall to a tenth.")
-    pump_heat_share: Share | None = Field(
-        default=None, description="Share of pump power that ends as heat in the bath."
-    )
-    heat_loss_share: Share | None = Field(default=None, description="Heat lost over heat needed for bath and boards.")
-    compressed_air_per_area: VolumePerArea | None = Field(
-        default=None, description="Free air used to blow off a board area, per cycle."
-    )
-    brush_area_rate: Area | None = Field(default=None, description="Board area that one person brushes in an hour.")
+    max_decay_time: Duration | None = Field(default=None, description="Time in which a charge must fall to a tenth.")
     service_variation: Number | None = Field(
         default=None, description="Squared coefficient of variation of the time of a load."
     )
     bath_life_max: LongDuration | None = Field(
         default=None, description="Operating hours after which a bath is changed anyway."
     )
-    spare_machine_room: Distance | None = Field(default=None, description="Free room kept around a machine.")
     trial_model_error: Share | None = Field(
         default=None,
         description="Standard deviation of the residue share that the model itself may be off by.",
     )
-    operators_max: Count | None = Field(default=None, description="People that can attend one machine.")
-    dryer_power_margin: Power | None = Field(default=None, description="Power of fans and controls while drying.")
+    natural_convection: HeatTransferCoefficient | None = Field(
+        default=None, description="Between a standing load and still air."
+    )
+    solvent_vapour_diffusivity: Diffusivity | None = Field(
+        default=None, description="Of a wash solvent's vapour in air at room temperature."
+    )

@@ -9,6 +9,7 @@ from pydantic import BaseModel
 
 from catalog_schema.case import Case, Library
 from catalog_schema.machines import Candidate, Equipment, MachineClass, Principle
+from catalog_schema.quantity import Quantity
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,9 +51,14 @@ def _overlay(own: BaseModel, base: BaseModel, path: str, stated: set[str]) -> di
     for name in type(base).model_fields:
         mine, default = getattr(own, name), getattr(base, name)
         here = f"{path}.{name}" if path else name
-        if isinstance(default, BaseModel) and name in Equipment.model_fields and not path:
+        # A quantity is a record too, but it is stated as a whole, never part by part.
+        if isinstance(default, BaseModel) and not isinstance(default, Quantity) and not path:
             assert isinstance(mine, BaseModel)
             merged[name] = type(default).model_construct(**_overlay(mine, default, here, stated))
+        elif isinstance(mine, dict) and isinstance(default, dict):
+            # An offer that names some functions is silent on the others: those stay with the class.
+            merged[name] = default | mine
+            stated.add(here)
         elif mine is not None:
             merged[name] = mine
             stated.add(here)

@@ -161,6 +161,8 @@ class Dry(Record):
     air_speed: Speed | None = Field(default=None, description="At the boards.")
     blow_off_left_share: Share | None = Field(default=None, description="Share of the film that blow-off leaves.")
     vacuum_pressure: LowPressure | None = None
+    vacuum_pump_speed: AirFlow | None = Field(default=None, description="At chamber pressure, condenser counted.")
+    pump_down_time: Duration | None = None
     heater_power: Power | None = None
     max_time: Duration | None = None
 

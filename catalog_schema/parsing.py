@@ -16,6 +16,11 @@ MAX_DEPTH = 30
 MAX_NODES = 400_000
 MAX_PROBLEMS = 200
 
+_PLAIN_TAGS = frozenset(
+    ["!", *(f"tag:yaml.org,2002:{kind}" for kind in ("map", "seq", "str", "int", "float", "bool", "null"))]
+)
+"""Tags of plain data; binary, set, timestamp and the tags of a programming language are refused."""
+
 _Loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 
 M = TypeVar("M", bound=BaseModel)
@@ -73,7 +78,7 @@ def _check_events(text: str) -> None:
                 f"line {_line(event)}: anchors and aliases (& and *) are not used here. Write the value out."
             )
         tag = getattr(event, "tag", None)
-        if tag is not None and tag != "!" and not tag.startswith("tag:yaml.org,2002:"):
+        if tag is not None and tag not in _PLAIN_TAGS:
             raise ValueError(f"line {_line(event)}: the tag {tag[:40]!r} is not allowed. Remove it.")
         if isinstance(event, yaml.DocumentStartEvent):
             documents += 1

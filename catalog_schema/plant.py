@@ -115,7 +115,6 @@ class Requirements(Record):
     )
     ionic_limit: MassPerArea | None = Field(default=None, description="The plant's own limit per board area.")
     rinse_resistivity: Resistivity | None = Field(default=None, description="Of the last rinse.")
-    surface_moisture_left: Share | None = Field(default=None, description="Share of the film that may be left.")
     rack_resistance_min: Resistance | None = None
     rack_resistance_max: Resistance | None = None
     ground_resistance_max: Resistance | None = None

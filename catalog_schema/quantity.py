@@ -393,6 +393,19 @@ class EnergyPerMass(Quantity):
     dimension: ClassVar[str] = "energy per mass"
 
 
+class SpecificHeat(Quantity):
+    """A heat capacity per mass."""
+
+    dimension: ClassVar[str] = "specific heat"
+    above_minimum: ClassVar[bool] = True
+
+
+class HeatTransferCoefficient(Quantity):
+    """A heat flow per area and temperature difference."""
+
+    dimension: ClassVar[str] = "heat transfer coefficient"
+
+
 class MolarMass(Quantity):
     """A molar mass."""
 

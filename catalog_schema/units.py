@@ -86,6 +86,8 @@ DIMENSIONS: dict[str, Dimension] = dict(
         _dimension("diffusivity", "m**2/s", "m**2/s", "m**2/s", "5e-10 m^2/s"),
         _dimension("surface tension", "N/m", "mN/m", "dyn/cm", "30 mN/m"),
         _dimension("energy per mass", "J/kg", "kJ/kg", "BTU/lb", "2260 kJ/kg"),
+        _dimension("specific heat", "J/kg/K", "kJ/(kg*K)", "BTU/(lb*delta_degF)", "0.95 kJ/(kg*K)"),
+        _dimension("heat transfer coefficient", "W/m**2/K", "W/(m**2*K)", "BTU/(h*ft**2*delta_degF)", "5 W/(m^2*K)"),
         _dimension("molar mass", "kg/mol", "g/mol", "g/mol", "60 g/mol"),
         _dimension("resistance", "ohm", "ohm", "ohm", "1e6 ohm"),
         _dimension("resistivity", "ohm*m", "Mohm*cm", "Mohm*cm", "2 Mohm*cm"),

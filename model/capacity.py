@@ -10,6 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from model.input_errors import UnphysicalInputError
+
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
@@ -28,7 +30,7 @@ def _refuse(values: ArrayLike, wrong: ArrayLike, what: str, allowed: str) -> Non
     """Raise a sentence that names the first wrong value."""
     array, bad = np.broadcast_arrays(np.asarray(values, dtype=np.float64), np.asarray(wrong))
     if np.any(bad):
-        raise ValueError(f"{what} is {array[bad].flat[0]:g}. {allowed}")
+        raise UnphysicalInputError(f"{what} is {array[bad].flat[0]:g}. {allowed}")
 
 
 def _above_zero(values: ArrayLike, what: str) -> FloatArray:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -62,7 +63,7 @@ def styled(chart: Any, palette: Palette, description: str) -> Any:
 
 def depth_chart(
     curve: pd.DataFrame, *, needed: tuple[float, float, float], limit: tuple[float, float, float] | None,
-    time_unit: str, depth_unit: str, palette: Palette, description: str,
+    time_unit: str, depth_unit: str, palette: Palette, description: str, width: int | str = 560,
 ) -> Any:  # fmt: skip
     """Draw clearing depth against wash time with its band, the depth needed and the longest wash.
 
@@ -78,6 +79,8 @@ def depth_chart(
     palette : Palette
     description : str
         One sentence read to those who cannot see the chart.
+    width : int or "container"
+        Pixels, or as wide as the page allows.
 
     Returns
     -------
@@ -132,34 +135,35 @@ def depth_chart(
             )
             .encode(x="middle:Q", y=alt.value(0), text="text:N")
         )  # fmt: skip
-    return styled(alt.layer(*marks).properties(height=320), palette, description)
+    return styled(alt.layer(*marks).properties(width=width, height=320), palette, description)
 
 
 def board_chart(
     cells: pd.DataFrame, *, value: str, value_title: str, value_format: str, length_unit: str, standing: bool,
-    palette: Palette, description: str, width: int = 330,
+    greatest: float, palette: Palette, description: str, width: int | str = 330,
 ) -> Any:  # fmt: skip
-    """Draw a value over both faces of a board, side by side, each cell with its number, the weakest place marked.
+    """Draw a value over one face of a board, each cell with its number, the weakest place marked.
 
     Parameters
     ----------
     cells : DataFrame
-        Columns side, left, right, bottom, top (in length_unit), weakest, and the value; one row a cell.
+        Columns side, left, right, bottom, top (in length_unit), weakest, and the value; one row a cell, of one side.
     value, value_title, value_format : str
         Column drawn, its title, and the d3 number format of the cells.
     length_unit : str
     standing : bool
         True when up in the picture is up in the machine.
+    greatest : float
+        End of the colour scale, which starts at 0; the same for pictures that are to be compared.
     palette : Palette
     description : str
-    width : int
-        Width of one face in pixels.
+    width : int or "container"
+        Pixels, or as wide as the page allows.
 
     Returns
     -------
     altair chart
     """
-    greatest = float(cells[value].max())
     colour = alt.Color(
         f"{value}:Q", title=value_title, legend=alt.Legend(format=value_format, gradientLength=260, tickCount=4),
         scale=alt.Scale(range=list(palette.ramp), domain=[0.0, greatest if greatest > 0 else 1.0]),
@@ -169,33 +173,41 @@ def board_chart(
         strong=cells[value] > greatest / 2,
     )  # fmt: skip
     far, high = float(cells["right"].max()), float(cells["top"].max())
-    height = int(min(max(width * high / far, 140), 340))
+    height = int(min(max((width if isinstance(width, int) else 330) * high / far, 140), 340))
     up = f"Width [{length_unit}]" + (", upwards in the rack" if standing else "")
-    faces = []
-    for side in cells["side"].drop_duplicates():
-        base = alt.Chart(placed[placed["side"] == side])
-        x = alt.X("left:Q", title=f"Length [{length_unit}]", scale=alt.Scale(domain=[0, far], nice=False))
-        y = alt.Y("bottom:Q", title=up, scale=alt.Scale(domain=[0, high], nice=False))
-        tiles = base.mark_rect(stroke=palette.paper, strokeWidth=1).encode(
-            x=x, x2="right:Q", y=y, y2="top:Q", color=colour,
-            tooltip=[alt.Tooltip(f"{value}:Q", format=value_format, title=value_title)],
-        )  # fmt: skip
-        dark_text, light_text = (palette.ramp[-1], palette.ramp[0])
-        numbers = base.mark_text(fontSize=10).encode(
-            x="across:Q", y="upward:Q", text=alt.Text(f"{value}:Q", format=value_format),
-            color=alt.condition("datum.strong", alt.value(light_text), alt.value(dark_text)),
-        )  # fmt: skip
-        ring = base.transform_filter("datum.weakest").mark_rect(
-            filled=False, stroke=palette.limit, strokeWidth=3, strokeDash=[5, 3]
-        )
-        ring = ring.encode(x="left:Q", x2="right:Q", y="bottom:Q", y2="top:Q")
-        faces.append(alt.layer(tiles, numbers, ring).properties(title=str(side), width=width, height=height))
-    return styled(alt.hconcat(*faces, spacing=24), palette, description)
+    base = alt.Chart(placed)
+    x = alt.X("left:Q", title=f"Length [{length_unit}]", scale=alt.Scale(domain=[0, far], nice=False))
+    y = alt.Y("bottom:Q", title=up, scale=alt.Scale(domain=[0, high], nice=False))
+    tiles = base.mark_rect(stroke=palette.paper, strokeWidth=1).encode(
+        x=x, x2="right:Q", y=y, y2="top:Q", color=colour,
+        tooltip=[alt.Tooltip(f"{value}:Q", format=value_format, title=value_title)],
+    )  # fmt: skip
+    numbers = base.mark_text(fontSize=10).encode(
+        x="across:Q", y="upward:Q", text=alt.Text(f"{value}:Q", format=value_format),
+        color=alt.condition("datum.strong", alt.value(palette.ramp[0]), alt.value(palette.ramp[-1])),
+    )  # fmt: skip
+    ring = base.transform_filter("datum.weakest").mark_rect(
+        filled=False, stroke=palette.limit, strokeWidth=3, strokeDash=[5, 3]
+    )
+    ring = ring.encode(x="left:Q", x2="right:Q", y="bottom:Q", y2="top:Q")
+    face = alt.layer(tiles, numbers, ring).properties(title=str(cells["side"].iloc[0]), width=width, height=height)
+    return styled(face, palette, description)
+
+
+def side_by_side(charts: Sequence[Any], palette: Palette, description: str) -> Any:
+    """Join finished charts into one picture, for saving."""
+    bare = []
+    for chart in charts:
+        copy = chart.copy()
+        copy.config, copy.background = alt.Undefined, alt.Undefined
+        bare.append(copy)
+    return styled(alt.hconcat(*bare, spacing=24), palette, description)
 
 
 def ranges_chart(
-    frame: pd.DataFrame, *, panels: tuple[str, ...], palette: Palette, description: str, width: int = 300
-) -> Any:
+    frame: pd.DataFrame, *, panels: tuple[str, ...], palette: Palette, description: str,
+    width: int | str = 300,
+) -> Any:  # fmt: skip
     """Draw ranges side by side: a bar from low to high, a point at the likely value; filled when it is marked.
 
     Parameters
@@ -206,8 +218,8 @@ def ranges_chart(
         Panels in order, each with its unit in its name.
     palette : Palette
     description : str
-    width : int
-        Width of one panel in pixels.
+    width : int or "container"
+        Width of one panel in pixels; "container" only for a single panel.
 
     Returns
     -------
@@ -220,7 +232,7 @@ def ranges_chart(
     for number, panel in enumerate(panels):
         part = frame[frame["panel"] == panel]
         wide = float(part["low"].min()) > 0 and float(part["high"].max()) > 20 * float(part["low"].min())
-        scale = alt.Scale(type="log" if wide else "linear", zero=not wide, nice=True)
+        scale = alt.Scale(type="log") if wide else alt.Scale(type="linear", zero=True)
         axis = alt.Axis() if number == 0 else alt.Axis(labels=False, ticks=False)
         y = alt.Y("name:N", sort=names, title=None, axis=axis)
         colour = alt.Color("mark:N", title=None, scale=alt.Scale(domain=words, range=colours[: len(words)]))
@@ -228,21 +240,21 @@ def ranges_chart(
             domain=words, range=["circle", "diamond", "square"][: len(words)]))  # fmt: skip
         base = alt.Chart(part)
         bar = base.mark_rule(strokeWidth=3).encode(
-            x=alt.X("low:Q", title=panel, scale=scale, axis=alt.Axis(tickCount=5, format="~g")), x2="high:Q", y=y,
+            x=alt.X("low:Q", title=panel, scale=scale, axis=alt.Axis(tickCount=5)), x2="high:Q", y=y,
             color=colour,
         )  # fmt: skip
         points = base.mark_point(size=70, filled=True, opacity=1).encode(
             x=alt.X("likely:Q", title=panel, scale=scale), y=y, color=colour, shape=shape,
-            tooltip=["name:N", *(alt.Tooltip(f"{part_name}:Q", format=".3g") for part_name in ("low", "likely", "high")),
-                     "mark:N"],
+            tooltip=["name:N", *(alt.Tooltip(f"{end}:Q", format=".3g") for end in ("low", "likely", "high")), "mark:N"],
         )  # fmt: skip
         drawn.append((bar + points).properties(width=width, height=alt.Step(24)))
-    return styled(alt.hconcat(*drawn, spacing=18), palette, description)
+    return styled(drawn[0] if len(drawn) == 1 else alt.hconcat(*drawn, spacing=18), palette, description)
 
 
 def probability_chart(
-    frame: pd.DataFrame, *, meets_from: float, misses_to: float, palette: Palette, description: str
-) -> Any:
+    frame: pd.DataFrame, *, meets_from: float, misses_to: float, palette: Palette, description: str,
+    width: int | str = 520,
+) -> Any:  # fmt: skip
     """Draw each machine's probability of meeting every must, with the two probabilities between which it stays open.
 
     Parameters
@@ -253,6 +265,8 @@ def probability_chart(
         Shares from which a machine meets and up to which it falls short.
     palette : Palette
     description : str
+    width : int or "container"
+        Pixels, or as wide as the page allows.
 
     Returns
     -------
@@ -273,7 +287,7 @@ def probability_chart(
     )  # fmt: skip
     bounds = pd.DataFrame({"at": [misses_to, meets_from]})
     rules = alt.Chart(bounds).mark_rule(color=palette.ink, strokeDash=[3, 3]).encode(x="at:Q")
-    return styled(alt.layer(stems, rules, points).properties(height=alt.Step(26)), palette, description)
+    return styled(alt.layer(stems, rules, points).properties(width=width, height=alt.Step(26)), palette, description)
 
 
 def chart_svg(chart: Any) -> str:

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from model.fluids import Values, require_above_zero, require_not_negative
 from model.gap import GapState, gap_exchange_m_s
 from model.immersion import Drive
+from model.input_errors import UnphysicalInputError
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -216,7 +217,7 @@ def mean_front_speed(
         )
     require_not_negative("duty share", duty_share, "")
     if not np.all(duty_share.sum(axis=1) <= 1.0 + 1e-9):
-        raise ValueError(
+        raise UnphysicalInputError(
             f"duty shares of a cell add up to {duty_share.sum(axis=1).max()}; at most 1 is possible."
         )
     return duty_share @ front_speed
@@ -224,7 +225,7 @@ def mean_front_speed(
 
 def _check_excluded_share(excluded_share: float) -> None:
     if not 0.0 <= excluded_share < 1.0:
-        raise ValueError(f"excluded share must be at least 0 and below 1; got {excluded_share}.")
+        raise UnphysicalInputError(f"excluded share must be at least 0 and below 1; got {excluded_share}.")
 
 
 def worst_place_index(cell_count: int, excluded_share: float) -> int:
@@ -238,7 +239,7 @@ def worst_place_index(cell_count: int, excluded_share: float) -> int:
     """
     _check_excluded_share(excluded_share)
     if cell_count < 1:
-        raise ValueError(f"cell count must be at least 1; got {cell_count}.")
+        raise UnphysicalInputError(f"cell count must be at least 1; got {cell_count}.")
     # 0.29 * 100 is 28.999…: the nudge keeps whole numbers whole.
     return min(cell_count - 1, floor(excluded_share * cell_count + 1e-9))
 

@@ -17,6 +17,7 @@ from model.drying_fluid import DryingFluid, STANDARD_PRESSURE_Pa
 from model.evaporation import MOLAR_MASS_DRY_AIR_kg_mol, SurfaceEvaporation, surface_evaporation
 from model.fluids import FloatArray, Values, plain, require_above_zero, require_not_negative, require_within
 from model.gap_drying import gap_progress_needed_m2, gap_rate_m2_s, gap_wet_share
+from model.input_errors import UnphysicalInputError
 from model.moist_air import DRY_AIR_HEAT_CAPACITY_J_KG_K
 
 # The board warms up as exp(−x); after x = 8 it is within 0.03 % of the way. Midpoints of equal steps in x.
@@ -149,7 +150,7 @@ def water_to_remove_kg(load: DryingLoad, fluid: DryingFluid) -> tuple[FloatArray
     before = require_not_negative("film before draining", load.film_before_drain_m, "m")
     drained = require_not_negative("drained film", load.film_drained_m, "m")
     if np.any(drained > before):
-        raise ValueError(
+        raise UnphysicalInputError(
             "drained film: it is thicker than the film before draining. Give a drained film that is no thicker."
         )
     left = require_within("share left by the blow-off", load.blow_off_share_left, 0.0, 1.0, "(share)")

@@ -1,4 +1,4 @@
-"""Electrostatic discharge: resistance of the rack, time in which a charge leaks away, what lies outside the standard."""
+"""Electrostatic discharge: resistance classes, time in which a charge leaks away, scope of the standard."""
 
 from __future__ import annotations
 

@@ -10,10 +10,10 @@ from catalog_schema.boards import BoardType
 from catalog_schema.plant import Requirements
 from catalog_schema.quantity import Quantity
 from model.esd import (
-    CONDUCTIVE_BELOW_ohm,
-    INSULATIVE_FROM_ohm,
     SCOPE_HUMAN_BODY_V,
     TENTH,
+    CONDUCTIVE_BELOW_ohm,
+    INSULATIVE_FROM_ohm,
     TO_GROUND_BELOW_ohm,
     decades_below,
     decay_time_s,

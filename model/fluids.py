@@ -11,6 +11,8 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from model.input_errors import UnphysicalInputError
+
 FloatArray: TypeAlias = NDArray[np.float64]
 Values: TypeAlias = float | FloatArray
 
@@ -59,7 +61,7 @@ def require_above_zero(name: str, values: Values, unit: str) -> FloatArray:
     bad = ~(np.isfinite(array) & (array > 0.0))
     if np.any(bad):
         met = array[bad].flat[0]
-        raise ValueError(f"{name}: {met:g} {unit} is not allowed. Give a finite value above 0.")
+        raise UnphysicalInputError(f"{name}: {met:g} {unit} is not allowed. Give a finite value above 0.")
     return array
 
 
@@ -69,7 +71,7 @@ def require_not_negative(name: str, values: Values, unit: str) -> FloatArray:
     bad = ~(np.isfinite(array) & (array >= 0.0))
     if np.any(bad):
         met = array[bad].flat[0]
-        raise ValueError(f"{name}: {met:g} {unit} is not allowed. Give a finite value, 0 or above.")
+        raise UnphysicalInputError(f"{name}: {met:g} {unit} is not allowed. Give a finite value, 0 or above.")
     return array
 
 
@@ -79,7 +81,7 @@ def require_within(name: str, values: Values, low: float, high: float, unit: str
     bad = ~((array >= low) & (array <= high))
     if np.any(bad):
         met = array[bad].flat[0]
-        raise ValueError(f"{name}: {met:g} {unit} is not allowed. Give {low:g} to {high:g} {unit}.")
+        raise UnphysicalInputError(f"{name}: {met:g} {unit} is not allowed. Give {low:g} to {high:g} {unit}.")
     return array
 
 

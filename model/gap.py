@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from model.fluids import Values, plain, require_above_zero, require_not_negative
+from model.input_errors import UnphysicalInputError
 
 SHERWOOD_DEVELOPED = {1: 4.8607, 2: 7.5407}
 """Developed Sherwood number on 2h by count of active walls: VDI Heat Atlas 2002 Gb; Shah & London 1978."""
@@ -219,7 +220,7 @@ def sherwood_developed(active_walls: int) -> float:
     7.5407
     """
     if active_walls not in SHERWOOD_DEVELOPED:
-        raise ValueError(f"active_walls must be 1 or 2; got {active_walls!r}.")
+        raise UnphysicalInputError(f"active_walls must be 1 or 2; got {active_walls!r}.")
     return SHERWOOD_DEVELOPED[active_walls]
 
 

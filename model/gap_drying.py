@@ -11,6 +11,7 @@ from scipy.special import lambertw
 
 from model.drying_fluid import DryingFluid, GAS_CONSTANT_J_mol_K, STANDARD_PRESSURE_Pa
 from model.fluids import FloatArray, Values, plain, require_above_zero, require_not_negative, require_within
+from model.input_errors import UnphysicalInputError
 
 # cosh grows like exp(nπW/2L): the series gains three digits per term even for a square.
 _TERMS = 20
@@ -61,7 +62,7 @@ def stefan_flux_mol_m2_s(
     inner = require_not_negative("vapour pressure", vapour_pressure_Pa, "Pa")
     outer = require_not_negative("outside vapour pressure", outside_vapour_pressure_Pa, "Pa")
     if np.any(inner >= pressure) or np.any(outer >= pressure):
-        raise ValueError(
+        raise UnphysicalInputError(
             "vapour pressure: it reaches the total pressure, so the liquid boils and diffusion does not describe it. "
             "Give a temperature below boiling."
         )
@@ -147,7 +148,7 @@ def gap_progress_needed_m2(body_length_m: Values, body_width_m: Values, open_sid
     width = require_above_zero("body width", body_width_m, "m")
     sides = require_within("open sides", open_sides, 1.0, 4.0, "")
     if np.any(sides != np.floor(sides)):
-        raise ValueError("open sides: must be 1, 2, 3 or 4.")
+        raise UnphysicalInputError("open sides: must be 1, 2, 3 or 4.")
     length, width, sides = np.broadcast_arrays(length, width, sides)
     slot = np.where(sides < 1.5, 2.0 * length, length) ** 2 / 8.0
     return plain(np.where(sides < 2.5, slot, _torsion_peak(*_short_and_long(length, width, sides))))

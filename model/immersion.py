@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.fluids import Values, require_above_zero, require_not_negative, require_within
+from model.input_errors import UnphysicalInputError
 
 STANDARD_GRAVITY_m_s2 = 9.80665
 """m/s², standard acceleration of gravity (CGPM 1901)."""
@@ -46,7 +47,7 @@ def make_drive(pressure_Pa: Values, duty_share: Values, covered_share: Values = 
 def soak_only_drive(draws: int) -> Drive:
     """No drive at all: only the static soak works. Parameter: number of draws, at least 1 (else ValueError)."""
     if draws < 1:
-        raise ValueError(f"draws must be at least 1; got {draws}.")
+        raise UnphysicalInputError(f"draws must be at least 1; got {draws}.")
     return make_drive(np.zeros(draws), 0.0)
 
 
@@ -172,7 +173,7 @@ def ultrasonic_drive(
     require_above_zero("fluid depth", depth_m, "m")
     require_above_zero("speed of sound", sound_speed_m_s, "m/s")
     if not np.all(np.asarray(enhancement) >= 1.0):
-        raise ValueError(f"enhancement must be at least 1; got {np.min(enhancement)}.")
+        raise UnphysicalInputError(f"enhancement must be at least 1; got {np.min(enhancement)}.")
     return make_drive(enhancement * np.asarray(power_density_W_m3) * depth_m / sound_speed_m_s, active_share)
 
 

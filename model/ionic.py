@@ -11,6 +11,7 @@ from typing import Final
 import numpy as np
 
 from model.fluids import Values, plain, require_above_zero, require_not_negative, require_within
+from model.input_errors import UnphysicalInputError
 
 MOLAR_MASS_NACL_kg_mol: Final = 58.443e-3
 """Molar mass of sodium chloride [kg/mol]."""
@@ -146,7 +147,7 @@ def salt_concentration_kg_m3(resistivity_at_25C_ohm_m: Values) -> Values:
     resistivity = require_above_zero("resistivity at 25 °C", resistivity_at_25C_ohm_m, "Ω·m")
     # 1e-9 above pure water is rounding, not a wrong entry.
     if np.any(resistivity > PURE_WATER_RESISTIVITY_25C_ohm_m * (1.0 + 1e-9)):
-        raise ValueError(
+        raise UnphysicalInputError(
             f"resistivity at 25 °C: {np.max(resistivity):g} Ω·m is not allowed. Pure water has 181800 Ω·m "
             "(18.18 MΩ·cm); give no more than that."
         )

@@ -119,12 +119,7 @@ def evaluation_output(evaluation: Evaluation) -> EvaluationOutput:
         )
         for row in evaluation.verdicts.to_dict("records")
     ]  # fmt: skip
-    requirements = [
-        _requirement(one.requirement)
-        for outcome in evaluation.machines
-        for board in outcome.boards
-        for one in board.chosen.judged
-    ]
+    requirements = [_requirement(one.requirement) for outcome in evaluation.machines for one in outcome.all_judged()]
     inputs = [
         InputOutput(
             path=record.path, low=record.low, likely=record.likely, high=record.high, dimension=record.dimension,

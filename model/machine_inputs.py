@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from catalog_schema.case import Library
 from catalog_schema.machine import Machine
 from catalog_schema.quantity import Quantity
+from model.input_errors import UnphysicalInputError
 from model.uncertainty import FloatArray, InputBook
 
 
@@ -95,7 +96,7 @@ def constant_reader(library: Library, book: InputBook) -> Callable[[str], FloatA
     def read(name: str) -> FloatArray:
         quantity = getattr(library.constants, name)
         if quantity is None:
-            raise ValueError(f"The library gives no value for the constant {name}.")
+            raise UnphysicalInputError(f"The library gives no value for the constant {name}.")
         return book.take(quantity, f"constants.{name}", "engineering estimate")
 
     return read

@@ -38,8 +38,10 @@ class MaterialFinding:
     """Result in the middle draw when all are ordered by severity."""
     reason: Phrase
     """Why, in the words of the rule that decides most of those draws."""
+    failure_reason: Phrase | None
+    """Why it fails in the draws in which it is not resistant; None when there are none."""
     basis: str
-    """Basis of that rule, or empty when none applies."""
+    """Basis of the rule behind `reason`, or empty when none applies."""
     source: str
     """Source of that rule, or empty."""
     severity: NDArray[np.int8]
@@ -149,11 +151,14 @@ def assess_material(
 
     middle = int(np.sort(severity)[draws // 2])
     reason, basis, source = _reason(active, severity, middle, material, limit_K, fluid)
+    failure = None
+    if bool((severity == NOT_RESISTANT).any()):
+        failure = _reason(active, severity, NOT_RESISTANT, material, limit_K, fluid)[0]
     result = SEVERITY[middle]
     red = drawn_red(fluid.hansen, fluid_path(fluid, "hansen"), material.hansen, f"{base}.hansen", book)
     return MaterialFinding(
-        material_id=material.id, material_name=material.name, part=part, result=result, reason=reason, basis=basis,
-        source=source, severity=severity,
+        material_id=material.id, material_name=material.name, part=part, result=result, reason=reason,
+        failure_reason=failure, basis=basis, source=source, severity=severity,
         shares={name: share_true(severity == level) for level, name in enumerate(SEVERITY)},
         not_resistant_met=severity != NOT_RESISTANT, red=red, life_s=_life_s(active, severity, base, material, book),
         warning=_red_warning(result, red, material, fluid), claimed=claimed,

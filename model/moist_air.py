@@ -14,6 +14,7 @@ from model.fluids import (
     require_within,
     water_saturation_pressure_Pa,
 )
+from model.input_errors import UnphysicalInputError
 
 MASS_RATIO_WATER_AIR = 0.621945
 """Molar mass of water over that of dry air, ASHRAE Fundamentals."""
@@ -80,7 +81,7 @@ def _vapour_pressure(temperature: FloatArray, humidity_share: Values, pressure: 
     humidity = require_within("relative humidity", humidity_share, 0.0, 1.0, "(share)")
     vapour = np.asarray(humidity * saturation_vapour_pressure_Pa(temperature))
     if np.any(vapour >= pressure):
-        raise ValueError(
+        raise UnphysicalInputError(
             f"relative humidity: the vapour pressure reaches {np.max(vapour):g} Pa, not below the total "
             "pressure. Lower the humidity or the temperature."
         )
@@ -175,7 +176,7 @@ def dew_point_K(temperature_K: Values, relative_humidity_share: Values, pressure
     vapour = _vapour_pressure(dry, relative_humidity_share, pressure)
     dry, vapour, pressure = np.broadcast_arrays(dry, vapour, pressure)
     if np.any(vapour < saturation_vapour_pressure_Pa(_LOWEST_K)):
-        raise ValueError(
+        raise UnphysicalInputError(
             "relative humidity: the air is too dry to have a frost point above 173.15 K. "
             "Give a humidity above 0."
         )

@@ -28,16 +28,25 @@ CURVE_POINTS = 61
 
 
 def tightest_kind(board: BoardType, library: Library) -> ComponentKind:
-    """Find the component kind of a board with the smallest likely gap; of equal gaps, the longest flux path.
+    """Find the component kind of a board whose flux path is longest for its gap.
 
     Raises
     ------
     KeyError
         When a kind is not in the library.
+
+    Notes
+    -----
+    Geometry alone, for a first look: a low gap under a small chip is soon cleared, a higher one under a wide body is
+    not. Which kind needs longest in a machine also depends on its drive and on the fluid, and is computed there.
     """
     kinds = {kind.id: kind for kind in library.component_kinds}
-    present = [kinds[component.kind] for component in board.components]
-    return min(present, key=lambda kind: (kind.gap.si()[1], -kind.flux_path.si()[1]))
+    return max((kinds[component.kind] for component in board.components), key=path_per_gap)
+
+
+def path_per_gap(kind: ComponentKind) -> float:
+    """Divide a component kind's flux path by its gap, both at their likely values."""
+    return kind.flux_path.si()[1] / kind.gap.si()[1]
 
 
 def board_outcome(outcome: MachineOutcome, board_id: str) -> BoardOutcome:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from catalog_schema.boards import BoardType
+from catalog_schema.case import Case
 from model.evaluate import Evaluation, MachineOutcome
 from model.uncertainty import Input
 
@@ -63,11 +64,16 @@ def _concerns(path: str, board: BoardType | None, fluid_id: str) -> bool:
     return record == board.flux if group == "flux_kinds" else True
 
 
-def origin(record: Input) -> str:
+def origin(record: Input, case: Case) -> str:
     """Say in words where an input stands: in the offer, in its class, in the case or in the library."""
-    group = record_of(record.path)[0]
+    group, identifier, name = record_of(record.path)
     if group == "candidates":
         return "stated in the offer" if record.stated else "not stated: class range"
+    if group in ("board_types", "plant"):
+        return "case"
+    if group == "constants":
+        return "case" if getattr(case.constants, name, None) is not None else "library"
+    own = any(entry.id == identifier for entry in getattr(case, group, ()))
     if group == "machine_classes":
-        return "class range"
-    return "case" if group in ("board_types", "plant") else "library"
+        return "class range, from the case" if own else "class range"
+    return "case" if own else "library"

@@ -20,6 +20,7 @@ from model.fluids import (
     water_density_kg_m3,
     water_saturation_pressure_Pa,
 )
+from model.input_errors import UnphysicalInputError
 
 STANDARD_GRAVITY_M_S2 = 9.80665
 """Standard acceleration of free fall, ISO 80000-3 (from memory)."""
@@ -51,22 +52,22 @@ class PumpCurve:
         if self.points:
             self._check_points()
         elif self.shutoff_pressure_Pa is None or self.max_flow_m3_s is None:
-            raise ValueError("pump curve: nothing to draw it from. Give shut-off pressure and maximum flow, or points.")
+            raise UnphysicalInputError("pump curve: nothing to draw it from. Give shut-off pressure and maximum flow, or points.")
         else:
             require_above_zero("pump shut-off pressure", self.shutoff_pressure_Pa, "Pa")
             require_above_zero("pump maximum flow", self.max_flow_m3_s, "m³/s")
 
     def _check_points(self) -> None:
         if self.shutoff_pressure_Pa is not None or self.max_flow_m3_s is not None:
-            raise ValueError("pump curve: points and a parabola are both given. Give one of the two.")
+            raise UnphysicalInputError("pump curve: points and a parabola are both given. Give one of the two.")
         flows = require_not_negative("pump curve flow", self._column(0), "m³/s")
         pressures = require_not_negative("pump curve pressure", self._column(1), "Pa")
         if len(flows) < 2:
-            raise ValueError("pump curve: one point is not a curve. Give two points or more.")
+            raise UnphysicalInputError("pump curve: one point is not a curve. Give two points or more.")
         if np.any(np.diff(flows) <= 0.0):
-            raise ValueError("pump curve: flow must rise from point to point. Sort the points, drop doubles.")
+            raise UnphysicalInputError("pump curve: flow must rise from point to point. Sort the points, drop doubles.")
         if np.any(np.diff(pressures) > 0.0):
-            raise ValueError("pump curve: pressure must not rise with flow. Check the points.")
+            raise UnphysicalInputError("pump curve: pressure must not rise with flow. Check the points.")
 
     def _column(self, index: int) -> FloatArray:
         return np.array([point[index] for point in self.points], dtype=np.float64)
@@ -165,7 +166,7 @@ def operating_point(
     straining = require_not_negative("filter loss coefficient", filter_loss_Pa_s2_m6, "Pa·s²/m⁶")
     static = require_not_negative("static pressure", static_pressure_Pa, "Pa")
     if np.any(np.asarray(curve.pressure_Pa(0.0)) <= static):
-        raise ValueError(
+        raise UnphysicalInputError(
             f"static pressure: {np.max(static):g} Pa is not below the pump's pressure at zero flow, so nothing flows. "
             "Give a stronger pump or less height."
         )

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from model.fluids import FloatArray, Values, plain, require_above_zero, require_not_negative, require_within
+from model.input_errors import UnphysicalInputError
 from model.ionic import resistivity_ohm_m
 from model.laminate import sorbed_share
 
@@ -170,7 +171,7 @@ def batch_rinse(
     """
     count = require_not_negative("rinses", rinses, "")
     if np.any(count != np.floor(count)):
-        raise ValueError(f"rinses: {float(np.max(count)):g} is not a whole number. Give 0, 1, 2, …")
+        raise UnphysicalInputError(f"rinses: {float(np.max(count)):g} is not a whole number. Give 0, 1, 2, …")
     state = _BatchState(load, residue_concentration_kg_m3, rinse_volume_m3, exchange_share, feed_concentration_kg_m3)
     count = np.broadcast_to(count, np.broadcast_shapes(count.shape, state.open_kg.shape))
     for number in range(int(np.max(count, initial=0.0))):
@@ -260,7 +261,7 @@ def rinse_until_resistivity(
     """
     set_point = require_above_zero("resistivity set point", set_point_ohm_m, "Ω·m")
     if most_rinses < 1:
-        raise ValueError(f"most_rinses: {most_rinses} is below 1. Give at least one rinse.")
+        raise UnphysicalInputError(f"most_rinses: {most_rinses} is below 1. Give at least one rinse.")
     state = _BatchState(load, residue_concentration_kg_m3, rinse_volume_m3, exchange_share, feed_concentration_kg_m3)
     going = np.ones(np.broadcast_shapes(set_point.shape, state.open_kg.shape), dtype=np.bool_)
     for _ in range(most_rinses):

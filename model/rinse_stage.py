@@ -9,7 +9,6 @@ import numpy as np
 from catalog_schema.boards import BoardType, FluxKind
 from catalog_schema.fluids import Fluid
 from model.context import Context
-from model.fluid_state import fluid_path
 from model.gap import gap_velocity_m_s
 from model.ionic import salt_concentration_kg_m3
 from model.machine_inputs import MissingInputError
@@ -69,15 +68,16 @@ def gap_volume_m3(context: Context, board: BoardType) -> FloatArray:
 
 def carried_concentration_kg_m3(context: Context, fluid: Fluid, flux: FluxKind) -> FloatArray:
     """NaCl equivalent in the wash fluid that boards carry out, when the bath is due for a change, kg/m³."""
-
-    def of_fluid(field: str) -> FloatArray:
-        return context.inputs.book.take(getattr(fluid, field), fluid_path(fluid, field), "engineering estimate")
-
     ionic = context.inputs.book.take(flux.ionic_share, f"flux_kinds[{flux.id}].ionic_share", "engineering estimate")
-    from_residue = of_fluid("bath_load_limit") * ionic
+    from_residue = context.of_fluid(fluid, "bath_load_limit") * ionic
     if fluid.concentration is None:
         return np.asarray(from_residue)
-    return np.asarray(from_residue + of_fluid("concentration") * of_fluid("density") * of_fluid("conductive_share"))
+    return np.asarray(
+        from_residue
+        + context.of_fluid(fluid, "concentration")
+        * context.of_fluid(fluid, "density")
+        * context.of_fluid(fluid, "conductive_share")
+    )
 
 
 def residue_limit_kg_m2(context: Context, board: BoardType) -> FloatArray | None:
@@ -194,9 +194,8 @@ def _rinse(context: Context, kind: str, load: CarryOver, start: FloatArray, limi
         volume = flow * each_s * most
         result = counterflow_rinse(load, start, max(1, most), volume, exchange, feed)
         return np.full(context.draws, float(max(1, most))), volume, result
-    volume = context.inputs.draws("rinse.volume_per_rinse")
-    if volume is None:
-        volume = context.inputs.needed("rinse.flow") * each_s
+    stated = context.inputs.draws("rinse.volume_per_rinse")
+    volume = context.inputs.needed("rinse.flow") * each_s if stated is None else stated
     if limit is None:
         rinses = np.full(context.draws, float(most))
         done = rinses

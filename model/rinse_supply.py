@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from model.fluids import FloatArray, Values, plain, require_above_zero, require_not_negative, require_within
+from model.input_errors import UnphysicalInputError
 from model.ionic import MOLAR_MASS_NACL_kg_mol, resistivity_ohm_m, salt_concentration_kg_m3
 from model.rinse import CarryOver, RinseResult
 
@@ -123,7 +124,7 @@ def counterflow_rinse(
         start, volume, share, feed, open_m3, gap_m3, area
     )
     if np.any(open_m3 + volume <= 0.0):
-        raise ValueError("counterflow rinse: carry-over and rinse volume are both 0. Give one of them above 0.")
+        raise UnphysicalInputError("counterflow rinse: carry-over and rinse volume are both 0. Give one of them above 0.")
     baths, gap_after = _stage_concentrations(start, volume, share, feed, open_m3, gap_m3, stages)
     open_left, gap_left = open_m3 * baths[..., -1], gap_m3 * gap_after
     brought = volume * feed
@@ -255,4 +256,4 @@ def _stage_concentrations(
 def _require_stage(stages: int) -> None:
     """Refuse a series of no stages."""
     if stages < 1:
-        raise ValueError(f"stages: {stages} is below 1. Give at least one rinse stage.")
+        raise UnphysicalInputError(f"stages: {stages} is below 1. Give at least one rinse stage.")

@@ -13,6 +13,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from model.input_errors import UnphysicalInputError
+
 FloatArray = NDArray[np.float64]
 Shape = Literal["coherent jet", "flat fan", "full cone"]
 Face = Literal["below", "above", "left", "right"]
@@ -23,7 +25,7 @@ _ROUNDING = 1e-9  # lets 0.3 m / 0.1 m count as 3 in spite of binary fractions
 def _require(fulfilled: bool, sentence: str) -> None:
     """Raise ValueError with the sentence unless fulfilled (so that nan is refused as well)."""
     if not fulfilled:
-        raise ValueError(sentence)
+        raise UnphysicalInputError(sentence)
 
 
 def _require_positive(**sizes: float) -> None:

@@ -2,62 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
 from catalog_schema.boards import BoardType, FluxKind
-from catalog_schema.case import Case, Library
 from catalog_schema.fluids import Fluid
 from catalog_schema.machine import Machine
 from model.bath_drive import bath_drive
+from model.context import Context
 from model.fluid_state import FluidState, dissolves, fluid_path, fluid_state
-from model.machine_inputs import MachineInputs, MissingInputError, constant_reader
+from model.input_errors import UnphysicalInputError
+from model.machine_inputs import MachineInputs, MissingInputError
 from model.phrase import phrase
 from model.requirements import Judged, Subject, Thresholds, judge_fact, judge_number
-from model.spray_drive import LoadFit, SprayGeometry, SprayPump, load_fit, run_out_m, spray_geometry, spray_pump
-from model.spray_field import ExposureTrace
+from model.spray_drive import LoadFit, SprayPump, load_fit, run_out_m, spray_geometry, spray_pump
 from model.uncertainty import FloatArray, low_middle_high
-from model.wash import BathDrive, SprayDrive, SprayField, WashOutcome, spray_field, wash_outcome
-
-TraceOf = Callable[[SprayGeometry], ExposureTrace]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Context:
-    """What every stage of one machine reads."""
-
-    case: Case
-    """The case."""
-    library: Library
-    """Library merged with the case's own records."""
-    inputs: MachineInputs
-    """The machine's quantities."""
-    thresholds: Thresholds
-    """When a must is met or missed."""
-    trace_of: TraceOf
-    """Gives the ray trace of a geometry, made once."""
-    fields: dict[str, SprayField]
-    """Spray fields already reduced, by board type; filled while one machine is computed."""
-
-    @property
-    def machine(self) -> Machine:
-        """The machine itself."""
-        return self.inputs.machine
-
-    @property
-    def draws(self) -> int:
-        """Number of draws."""
-        return self.inputs.book.draws
-
-    def constant(self, name: str) -> FloatArray:
-        """Draw a model constant."""
-        return constant_reader(self.library, self.inputs.book)(name)
-
-    def of_board(self, board: BoardType, field: str) -> FloatArray:
-        """Draw a quantity of a board type."""
-        return self.inputs.book.take(getattr(board, field), f"board_types[{board.id}].{field}", "measured")
+from model.wash import BathDrive, SprayDrive, WashOutcome, spray_field, wash_outcome
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,7 +45,7 @@ def longest_wash_s(inputs: MachineInputs) -> FloatArray | None:
     zone, speed = inputs.draws("chamber.wash_zone_length"), inputs.draws("chamber.belt_min_speed")
     if inputs.machine.moving == "inline" and zone is not None and speed is not None:
         if np.any(speed <= 0):
-            raise ValueError(f"{inputs.machine.name}: the belt's lowest speed is 0. Give a speed above 0.")
+            raise UnphysicalInputError(f"{inputs.machine.name}: the belt's lowest speed is 0. Give a speed above 0.")
         on_belt: FloatArray = zone / speed
         return on_belt
     return stated

@@ -67,9 +67,10 @@ class TraceabilityOutcome:
 
 
 def function_states(inputs: MachineInputs) -> dict[TraceFunction, State]:
-    """Give the state of every function; what neither offer nor class says is not known."""
+    """Give the state of every function; what nobody states is not known, and absent where there is no machine."""
     stated = inputs.machine.equipment.traceability or {}
-    return {function: stated.get(function, "not known") for function in FUNCTIONS}
+    silent: State = "absent" if inputs.machine.principle == "none" else "not known"
+    return {function: stated.get(function, silent) for function in FUNCTIONS}
 
 
 def traceability_share(
@@ -145,7 +146,7 @@ def traceability_requirement(inputs: MachineInputs, required: tuple[TraceFunctio
     -----
     One price covers all functions offered as option, so buying it for one required function makes all of them
     present in the measure. When its price is not known the must is met all the same and the sentence says so. Doing
-    nothing has no machine that could record.
+    nothing has no wash to record: it meets, and the measure counts what it does not have as absent.
     """
     book, machine = inputs.book, inputs.machine
     states = function_states(inputs)
@@ -154,11 +155,14 @@ def traceability_requirement(inputs: MachineInputs, required: tuple[TraceFunctio
     unknown = [function for function in wanted if states[function] == "not known"]
     options = [function for function in wanted if states[function] == "option"]
     price = inputs.draws("traceability_option_price") if options else None
-    holds = False if absent else None if unknown else True
-    judged = judge_fact(
-        Subject(machine_id=machine.id), "traceability", "Traceability", "traceability", holds=holds, draws=book.draws,
-        sentence=_sentence(machine.name, len(wanted), absent, unknown, options, price),
-    )  # fmt: skip
+    if machine.principle == "none":
+        holds: bool | None = True
+        sentence = phrase("{machine}: there is no wash to record.", machine=machine.name)
+    else:
+        holds = False if absent else None if unknown else True
+        sentence = _sentence(machine.name, len(wanted), absent, unknown, options, price)
+    judged = judge_fact(Subject(machine_id=machine.id), "traceability", "Traceability", "traceability", holds=holds,
+                        draws=book.draws, sentence=sentence)  # fmt: skip
     lacking = sorted(
         (
             MissingFunction(function=function, required=function in wanted, state=state,
@@ -195,10 +199,10 @@ def _sentence(
         return phrase("Whether {machine} has these is not known: {functions}. Ask the supplier.", machine=machine,
                       functions=", ".join(unknown))  # fmt: skip
     if options and price is not None:
-        return phrase("{machine} has all {count} required functions with the option for {price} ({functions}).",
+        return phrase("{machine} has every required function ({count}) with the option for {price} ({functions}).",
                       machine=machine, count=wanted, price=(float(np.median(price)), "money"),
                       functions=", ".join(options))  # fmt: skip
     if options:
-        return phrase("{machine} has all {count} required functions with an option ({functions}). Ask for its price.",
+        return phrase("{machine} has every required function ({count}) with an option ({functions}). Ask its price.",
                       machine=machine, count=wanted, functions=", ".join(options))  # fmt: skip
-    return phrase("{machine} has all {count} required functions.", machine=machine, count=wanted)
+    return phrase("{machine} has every required function ({count}).", machine=machine, count=wanted)

@@ -14,6 +14,7 @@ from scipy.special import betaincinv
 from catalog_schema.quantity import Quantity
 
 FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
 
 LOG_RANGE_RATIO = 10.0
 """A bare range at least this wide, and above zero, is taken as log-uniform: its decades are equally likely."""
@@ -199,7 +200,7 @@ class InputBook:
         return {path: column for path, column in self._columns.items() if column.min() != column.max()}
 
 
-def share_true(outcome: NDArray[np.bool_]) -> float:
+def share_true(outcome: BoolArray) -> float:
     """Share of the draws in which something holds."""
     return float(np.mean(outcome))
 

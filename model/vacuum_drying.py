@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from model.drying import DryingLoad, water_to_remove_kg
 from model.drying_fluid import DryingFluid, GAS_CONSTANT_J_mol_K
 from model.fluids import FloatArray, Values, plain, require_above_zero, require_not_negative
+from model.input_errors import UnphysicalInputError
 
 _HALVINGS = 60
 _HOTTEST_K = 423.15
@@ -66,7 +67,7 @@ def boiling_temperature_K(fluid: DryingFluid, pressure_Pa: Values) -> Values:
     pressure = require_above_zero("pressure", pressure_Pa, "Pa")
     low, high = np.full(pressure.shape, fluid.coldest_K), np.full(pressure.shape, _HOTTEST_K)
     if np.any(pressure < fluid.saturation_pressure_Pa(low)) or np.any(pressure > fluid.saturation_pressure_Pa(high)):
-        raise ValueError(
+        raise UnphysicalInputError(
             f"vacuum pressure: {float(np.min(pressure)):g} Pa lies outside the vapour-pressure range of the liquid "
             f"({float(np.min(fluid.saturation_pressure_Pa(low))):g} Pa at its lowest temperature). "
             "Below that it freezes instead of boiling; give a higher pressure."

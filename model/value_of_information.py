@@ -88,8 +88,8 @@ def value_of_information(
     leave-one-out squared error, in closed form from the leverages, for each rival's lead over the leader. An
     input with up to 10 distinct values gets one mean for each value. Effects too
     small to tell from chance count as none: with 512 draws an input that explains 3 % of a lead's variance is
-    found once in four times, 5 % three times in four, 8 % always (tried with a straight line). Sharp steps are smoothed. Correlated inputs: see
-    `CORRELATION_STATEMENT`.
+    found once in four times, 5 % three times in four, 8 % always (tried with a straight line). Sharp steps
+    are smoothed. Correlated inputs: see `CORRELATION_STATEMENT`.
 
     """
     benefit, table = _checked(net_benefit, inputs)

@@ -26,7 +26,7 @@ from model.clearing import (
 )
 from model.fluid_state import FluidState, residue_state
 from model.gap import GapState, entry_pressure_Pa
-from model.immersion import STANDARD_GRAVITY_m_s2, Drive
+from model.immersion import Drive, STANDARD_GRAVITY_m_s2
 from model.machine_inputs import constant_reader
 from model.spray_field import DutyMap, ExposureTrace, duty_map, worst_cells
 from model.uncertainty import FloatArray, InputBook
@@ -151,6 +151,15 @@ class SprayDrive:
         wetted = 1.0 if self.field.peak_ratio > 0 else 0.0
         return np.asarray(base * self.field.peak_ratio + wetted * self.gravity_head_Pa(gap))
 
+    def mean_pressure_Pa(self, gap: GapState, chosen: slice) -> FloatArray:
+        """Time-mean pressure across a gap at the place that counts, shape (chosen draws,)."""
+        node = self.field.run_out_nodes_m.size // 2
+        duty = self.field.duty_share[node]
+        if duty.shape[1] == 0:
+            return np.zeros(self.nozzle_pressure_Pa[chosen].size)
+        mean = mean_front_speed(duty, self.pressures_Pa(node, chosen) + self.gravity_head_Pa(gap))
+        return worst_place_speed(mean, self.field.order_index)
+
     def speed_m_s(self, gap: GapState, residue: ResidueState, open_share: FloatArray, chosen: slice) -> FloatArray:
         """Front speed at the worst place but for the excluded share, shape (chosen draws,)."""
         at_nodes = np.empty((self.field.run_out_nodes_m.size, self.nozzle_pressure_Pa[chosen].size))
@@ -194,6 +203,11 @@ class BathDrive:
         del gap  # under the liquid level the head in the gap is balanced by the bath
         return self.drive.pressure_Pa[chosen]
 
+    def mean_pressure_Pa(self, gap: GapState, chosen: slice) -> FloatArray:
+        """Time-mean pressure across a gap, shape (chosen draws,)."""
+        del gap
+        return np.asarray(self.drive.pressure_Pa[chosen] * self.drive.duty_share[chosen])
+
     def speed_m_s(self, gap: GapState, residue: ResidueState, open_share: FloatArray, chosen: slice) -> FloatArray:
         """Front speed at the worst place, shape (chosen draws,)."""
         part = Drive(
@@ -209,6 +223,8 @@ class KindClearing:
 
     kind: ComponentKind
     """The component kind."""
+    gap: GapState
+    """Gap and fluid."""
     gap_m: FloatArray
     """m, shape (draws,)"""
     depth_needed_m: FloatArray
@@ -276,7 +292,7 @@ def _clear_kind(kind: ComponentKind, board: BoardType, drive: SprayDrive | BathD
     share = book.take(board.cleared_share_needed, f"board_types[{board.id}].cleared_share_needed", "measured")[chosen]
     depth = path * share
     return KindClearing(
-        kind=kind, gap_m=np.asarray(gap.gap_m), depth_needed_m=depth,
+        kind=kind, gap=gap, gap_m=np.asarray(gap.gap_m), depth_needed_m=depth,
         entry_pressure_Pa=np.asarray(gap.entry_pressure_Pa), peak_pressure_Pa=peak, speed_m_s=speed,
         soak_m_s05=soak, needed_time_s=needed_time_s(depth, speed, soak),
     )  # fmt: skip

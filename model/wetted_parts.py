@@ -116,22 +116,23 @@ def _sentence(findings: tuple[MaterialFinding, ...], fluid: Fluid, temperature_K
     failing = sorted(_offending(findings, thresholds), key=lambda finding: -finding.shares["not resistant"])
     if failing:
         worst = failing[0]
-        certain = worst.result == "not resistant"
-        template = (
+        why = worst.failure_reason or worst.reason
+        verdict = (
             "{part} of {material} does not stand {fluid} at {temperature}. "
-            if certain
+            if worst.shares["not resistant"] >= 1.0 - thresholds.misses_to
             else "{part} of {material} may not stand {fluid} at {temperature} ({chance} likely). "
-        ) + (worst.reason.template if certain else "")
+        )
+        template = verdict + why.template
         figures = phrase(
-            template, part=worst.part, material=worst.material_name, fluid=fluid.name, temperature=celsius,
+            verdict, part=worst.part, material=worst.material_name, fluid=fluid.name, temperature=celsius,
             chance=(worst.shares["not resistant"], "share"),
-        ).figures + (worst.reason.figures if certain else ())  # fmt: skip
+        ).figures + why.figures  # fmt: skip
         if worst.claimed == "resistant":
             template += " The offer claims that it is resistant: ask what that rests on."
         if len(failing) > 1:
             template += " Also: {others}."
             figures += (("others", _named(failing[1:]), ""),)
-        return Phrase(template.strip(), figures)
+        return Phrase(template, figures)
     in_doubt = float(np.mean(np.logical_or.reduce([finding.severity == UNKNOWN for finding in findings])))
     doubtful = [finding for finding in findings if finding.shares["unknown"] > 0.0]
     if in_doubt > 1.0 - thresholds.meets_from:
@@ -145,7 +146,7 @@ def _sentence(findings: tuple[MaterialFinding, ...], fluid: Fluid, temperature_K
             "No wetted part fails in {fluid} at {temperature}; these wear and need replacing: {parts}.",
             fluid=fluid.name, temperature=celsius, parts=_named(limited),
         )  # fmt: skip
-    return phrase("All {count} wetted parts stand {fluid} at {temperature}.", count=len(findings), fluid=fluid.name,
+    return phrase("Every wetted part ({count}) stands {fluid} at {temperature}.", count=len(findings), fluid=fluid.name,
                   temperature=celsius)  # fmt: skip
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import json
 from pathlib import Path
 from typing import Any
 
@@ -64,7 +65,9 @@ def test_merge_key_cannot_pull_in_other_keys() -> None:
 
 @pytest.mark.parametrize("depth", [MAX_DEPTH + 1, 3_000, 100_000])
 def test_deep_nesting_is_refused(depth: int) -> None:
-    assert f"nested deeper than {MAX_DEPTH} levels." in unreadable("[" * depth + "]" * depth)
+    message = unreadable("[" * depth + "]" * depth)
+    # Far beyond our limit the YAML library's own limit may speak first.
+    assert message.endswith((f"nested deeper than {MAX_DEPTH} levels.", "exceeded maximum nesting depth."))
 
 
 def test_nesting_up_to_the_limit_is_read() -> None:
@@ -93,12 +96,11 @@ def test_byte_order_mark_is_accepted() -> None:
     assert parse_case(b"\xef\xbb\xbf" + DEMO.read_bytes(), "plant.yaml").name == PLAIN["name"]
 
 
-@pytest.mark.parametrize("tag", ["!!python/object/apply:os.getcwd []", "!run 1", "!<!own> 1"])
+@pytest.mark.parametrize("tag", ["!!python/object/apply:os.getcwd []", "!run 1", "!<!own> 1", "!!binary aGk="])
 def test_foreign_tags_are_refused(tag: str) -> None:
     message = unreadable(f"a: {tag}\n")
-    assert message.startswith("line 1: the tag ") or "could not determine a constructor" in message
-    assert "the tag" in message
-    assert "is not allowed. Remove it." in message
+    assert message.startswith("line 1: the tag ")
+    assert message.endswith("is not allowed. Remove it.")
 
 
 def test_two_documents_are_refused() -> None:
@@ -132,8 +134,6 @@ def test_document_that_is_no_group_of_keys_says_how_to_start(content: str) -> No
 
 
 def test_json_is_read_as_well(plain: dict[str, Any]) -> None:
-    import json
-
     assert parse_case(json.dumps(plain), "plant.json") == parse_case(DEMO.read_bytes(), "plant.yaml")
 
 
@@ -146,7 +146,7 @@ def test_unknown_format_version_is_the_only_complaint(plain: dict[str, Any]) -> 
 
 
 def test_missing_file_and_folder_are_refused_with_a_sentence(tmp_path: Path) -> None:
-    with pytest.raises(CaseError, match="absent.yaml: cannot be read: No such file or directory"):
+    with pytest.raises(CaseError, match=r"absent\.yaml: cannot be read: No such file or directory"):
         load_case(tmp_path / "absent.yaml")
     with pytest.raises(CaseError, match="cannot be read: "):
         load_case(tmp_path)
@@ -156,7 +156,7 @@ def test_missing_file_and_folder_are_refused_with_a_sentence(tmp_path: Path) -> 
 
 def test_text_with_line_breaks_is_parsed_as_text() -> None:
     assert load_case(DEMO.read_text(encoding="utf-8")) == load_case(DEMO) == load_case(str(DEMO))
-    with pytest.raises(CaseError, match="^text: "):
+    with pytest.raises(CaseError, match=r"^text: "):
         load_case("washcase_case: 1\nname: x\n")
 
 
@@ -249,7 +249,7 @@ def test_stakeholder_without_answers_to_its_method_is_refused(plain: dict[str, A
 
 
 def test_dangling_references_name_place_value_and_nearest(plain: dict[str, Any]) -> None:
-    plain["board_types"][1]["flux"] = "ROLO"
+    plain["board_types"][1]["flux"] = "ROOL0"
     plain["board_types"][2]["components"][2]["kind"] = "qfn-5x6"
     plain["board_types"][0]["parts"] = ["bare-aluminum"]
     plain["candidates"][0]["machine_class"] = "batch-difused-spray"
@@ -261,7 +261,7 @@ def test_dangling_references_name_place_value_and_nearest(plain: dict[str, Any])
     found = {problem.path: problem.message for problem in problems_of(plain)}
     assert found == {
         "compare_classes": "'inline-sprai' is not a known machine class. Did you mean \"inline-spray\"?",
-        "board_types[control-board].flux": "'ROLO' is not a known flux kind. Did you mean \"ROL0\"?",
+        "board_types[control-board].flux": "'ROOL0' is not a known flux kind. Did you mean \"ROL0\"?",
         "board_types[dense-controller].components": (
             "'qfn-5x6' is not a known component kind. Did you mean \"qfn-5x5\"?"
         ),
@@ -296,10 +296,11 @@ def test_duplicate_ids_are_refused(plain: dict[str, Any]) -> None:
     plain["candidates"][1]["id"] = "offer-a-batch-spray"
     plain["board_types"][1]["id"] = "power-supply"
     plain["priorities"]["stakeholders"][2]["id"] = "engineering"
-    messages = [str(problem) for problem in problems_of(plain)]
-    for name in ("offer-a-batch-spray", "power-supply", "engineering"):
-        assert any(name in message and "twice" in message for message in messages), messages
-    assert len(messages) == 3
+    assert {problem.path: problem.message for problem in problems_of(plain)} == {
+        "board_types": "the id 'power-supply' is used 2 times. Ids must differ.",
+        "candidates": "the id 'offer-a-batch-spray' is used 2 times. Ids must differ.",
+        "priorities.stakeholders": "the id 'engineering' is used 2 times. Ids must differ.",
+    }
 
 
 def test_candidate_may_not_take_the_name_of_a_class(plain: dict[str, Any]) -> None:

@@ -210,8 +210,8 @@ def test_unknown_unit_gets_the_nearest_name() -> None:
 @pytest.mark.parametrize(
     "unit",
     ["bar**9**9**9", "bar^9^9^9", "9**9**9", "Pa*9^99^99", "(9^99)^99*Pa", "((Pa^9)^9)^9", "bar²³", "Pa^(9^9)",
-     "cubed cubed cubed cubed m", "Pa^99", "10^1000*Pa", "Pa^999999", "Pa*111111111111111111", "((((((((((Pa", "/", "Pa/0",
-     "__import__('os')", "lambda: 3", "Pa;Pa", "\x00", "４²"],
+     "cubed cubed cubed cubed m", "Pa^99", "10^1000*Pa", "Pa^999999", "Pa*111111111111111111", "((((((((((Pa",
+     "/", "Pa/0", "__import__('os')", "lambda: 3", "Pa;Pa", "\x00", "４²"],
 )  # fmt: skip
 def test_unit_bombs_are_refused_at_once(unit: str) -> None:
     start = time.perf_counter()
@@ -242,7 +242,15 @@ def test_unit_is_shown_as_people_write_it() -> None:
 
 
 def test_written_text_is_read_back_to_the_same_value() -> None:
-    for kind, text in [(Pressure, "2..3..5 bar"), (Length, "12 000 mm"), (Share, "80 %"), (Resistance, "1e6 ohm"),
-                       (Temperature, "140 °F"), (VolumePerArea, "80 mL/m²"), (TemperatureDifference, "18 °F")]:  # fmt: skip
+    written: list[tuple[type[Quantity], str]] = [
+        (Pressure, "2..3..5 bar"),
+        (Length, "12 000 mm"),
+        (Share, "80 %"),
+        (Resistance, "1e6 ohm"),
+        (Temperature, "140 °F"),
+        (VolumePerArea, "80 mL/m²"),
+        (TemperatureDifference, "18 °F"),
+    ]
+    for kind, text in written:
         quantity = kind.model_validate(text)
         assert kind.model_validate(quantity.text()).si() == pytest.approx(quantity.si(), rel=1e-9)

@@ -172,6 +172,14 @@ def test_ties_in_some_value_draws_only_are_shared_in_those_draws():
     )
 
 
+def test_a_shared_first_rank_counts_by_its_share_in_the_central_weights():
+    # First value draw: level with the rival whatever the weights (half a draw, mean ½); second: first if
+    # w₁ > ½ (half of the draws, mean ¾). Central weight (½·½ + ½·¾) / (½ + ½) = .625.
+    cube = np.array([[[1.0, 1.0], [1.0, 1.0]], [[1.0, 0.0], [0.0, 1.0]]])
+    result = sample_acceptability(cube, AllWeights(), draws=200_000)
+    assert result.central_weights[0, 0] == pytest.approx(0.625, abs=0.003)
+
+
 def test_weight_of_one_ranks_by_that_criterion_and_weight_of_zero_ignores_it():
     values = np.array([[0.2, 1.0], [0.9, 0.0]])
     result = sample_acceptability(values, ExactWeights(weights=(1.0, 0.0)))

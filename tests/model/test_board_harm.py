@@ -75,7 +75,8 @@ KINDS = {"can": kind("can", "crystal"), "chip": kind("chip")}
 PARTS = {
     "crystal": part("crystal", {"agent": "ultrasound", "result": "not allowed"},
                     {"agent": "centrifugal", "result": "test first"}),
-    "relay": part("relay", {"agent": "immersion", "result": "not allowed"}, {"agent": "solvent", "result": "not allowed"}),
+    "relay": part("relay", {"agent": "immersion", "result": "not allowed"},
+                  {"agent": "solvent", "result": "not allowed"}),
     "aluminium": part("aluminium", {"agent": "alkaline", "above": 8.5, "result": "test first"},
                       {"agent": "alkaline", "above": 11.5, "result": "not allowed"},
                       {"agent": "acidic", "above": 4, "result": "test first"}),
@@ -153,7 +154,9 @@ def test_a_missing_ph_is_unknown_in_water_and_no_matter_in_a_solvent() -> None:
     assert judge("vapour", own=("relay",), cleaner=solvent).judged.requirement.result == "falls short"
 
 
-@pytest.mark.parametrize(("wash", "dry", "result"), [(55, 55, "meets"), (55, 80, "falls short"), (70, None, "falls short")])
+@pytest.mark.parametrize(
+    ("wash", "dry", "result"), [(55, 55, "meets"), (55, 80, "falls short"), (70, None, "falls short")]
+)
 def test_heat_is_the_hottest_of_wash_and_drying(wash: float, dry: float | None, result: str) -> None:
     assert judge("spray in air", own=("battery",), wash=wash, dry=dry).judged.requirement.result == result
 

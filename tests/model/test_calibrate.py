@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.integrate import trapezoid
 from scipy.stats import truncnorm
 
 from model.calibrate import calibrate_draws, systematic_resample, weighted_quantile
@@ -100,6 +101,31 @@ def test_a_clean_board_speaks_for_draws_that_predict_clean_boards():
             1.0 - predicted, np.array([1.0]), measurement_sd=sd, discrepancy_sd=0.0, likelihood=likelihood
         )
         np.testing.assert_allclose(soiled.weights, result.weights, rtol=1e-6, atol=1e-30)
+
+
+@pytest.mark.parametrize(
+    ("likelihood", "sd", "low", "high"),
+    [("truncated normal", 0.3, 0.0, 1.0), ("logit normal", 1.0, 0.02, 0.98)],
+)
+def test_probability_of_all_possible_results_adds_up_to_one(likelihood, sd, low, high):
+    predicted = np.array([[0.1], [0.7]])
+
+    def evidence(found):
+        result = calibrate_draws(
+            predicted,
+            np.array([found]),
+            measurement_sd=sd,
+            discrepancy_sd=0.0,
+            likelihood=likelihood,
+            detection_share=0.02,
+        )
+        return np.exp(result.log_evidence)
+
+    inside = np.linspace(low + 1e-9, high - 1e-9, 1501)
+    total = trapezoid([evidence(found) for found in inside], inside)
+    if likelihood == "logit normal":
+        total += evidence(0.0) + evidence(1.0)
+    assert total == pytest.approx(1.0, abs=1e-3)
 
 
 def test_logit_results_below_detection_count_alike():

@@ -88,6 +88,17 @@ def test_a_yes_or_no_question_is_worth_its_two_means():
     assert result.change_share[0] == pytest.approx(0.5)
 
 
+def test_names_of_the_values_of_a_choice_do_not_matter():
+    generator = np.random.default_rng(12)
+    for _ in range(20):
+        choice = generator.integers(0, 4, 300)
+        gain = np.array([0.6, -0.4, -0.2, 0.1])[choice] + generator.standard_normal(300)
+        benefit = np.column_stack([np.zeros(300), gain])
+        plain = value_of_information(benefit, choice[:, None].astype(float))
+        renamed = value_of_information(benefit, np.array([2.0, 0.0, 3.0, 1.0])[choice][:, None])
+        assert renamed.partial[0] == pytest.approx(plain.partial[0], abs=1e-9)
+
+
 def test_a_choice_of_many_values_is_judged_by_its_middle_ranks():
     level = np.repeat(np.arange(20.0), 100)
     benefit = np.column_stack([np.zeros(2000), level - 12.0])

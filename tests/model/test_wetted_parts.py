@@ -162,8 +162,10 @@ def test_a_claim_that_our_rules_contradict_is_shown_and_does_not_decide() -> Non
     assert "The offer claims that it is resistant" in outcome.judged.requirement.sentence.text()
 
 
-@pytest.mark.parametrize(("principle", "result"), [("spray in air", "unknown"), ("service", "meets"), ("none", "meets")])
-def test_parts_that_nobody_names_are_unknown_except_where_there_is_no_machine(principle: Principle, result: str) -> None:
+@pytest.mark.parametrize(
+    ("principle", "result"), [("spray in air", "unknown"), ("service", "meets"), ("none", "meets")]
+)
+def test_parts_nobody_names_are_unknown_except_where_there_is_no_machine(principle: Principle, result: str) -> None:
     inputs = MachineInputs(machine(principle), InputBook(DRAWS, 1))
     outcome = material_requirement(inputs, fluid(), np.full(DRAWS, HOT_K), MATERIALS, THRESHOLDS)
     assert outcome.judged.requirement.result == result

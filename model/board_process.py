@@ -1,0 +1,196 @@
+"""One board type through one machine: every fluid tried, every stage judged, the best fluid chosen."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from catalog_schema.boards import BoardType, FluxKind
+from catalog_schema.fluids import Fluid
+from model.board_harm import board_harm_requirement, board_temperature_requirement
+from model.context import Context
+from model.cycle import board_cycle, boards_together
+from model.dry_stage import DryStage, dry_stage
+from model.esd_requirements import EsdOutcome, esd_requirements
+from model.input_errors import UnphysicalInputError
+from model.machine_inputs import MissingInputError
+from model.outcomes import BoardOutcome, FluidOutcome
+from model.phrase import phrase
+from model.requirements import Judged, Subject, joint, judge_fact
+from model.rinse_stage import RinseStage, rinse_stage
+from model.spray_drive import LoadFit, load_fit
+from model.stages import WashStage, fit_requirement, input_problem, wash_stage
+from model.uncertainty import FloatArray
+from model.wetted_parts import MaterialOutcome, material_requirement
+
+Refusal = (MissingInputError, UnphysicalInputError)
+"""What a missing or contradictory input raises: said as a finding, never as a crash."""
+
+
+def evaluate_board(context: Context, board: BoardType) -> BoardOutcome:
+    """Judge one board type in one machine with every fluid the machine is made or offered for.
+
+    Parameters
+    ----------
+    context : Context
+    board : BoardType
+
+    Returns
+    -------
+    BoardOutcome
+    """
+    flux = next(record for record in context.library.flux_kinds if record.id == board.flux)
+    principle = context.machine.principle
+    if principle == "none":
+        return _single(context, board, None, (_uncleaned(context, board, flux),), None)
+    esd = _esd(context, board)
+    if principle == "service":
+        return _single(context, board, None, (_bought_outside(context, board), _harm_outside(context, board)), esd)
+    try:
+        fit = load_fit(context.inputs, board)
+    except Refusal as problem:
+        return _single(context, board, None, (input_problem(context, board.id, "", problem),), esd)
+    fits = fit_requirement(context, board, fit)
+    if fit.boards_per_load < 1:
+        return _single(context, board, fit, (fits,), esd)
+    fluids = {fluid.id: fluid for fluid in context.library.fluids}
+    outcomes = [
+        _with_fluid(context, board, flux, fluids[fluid_id], fit, fits)
+        for fluid_id in context.machine.equipment.wash.fluids or ()
+    ]
+    if not outcomes:
+        missing = MissingInputError(context.machine.name, "wash.fluids")
+        return _single(context, board, fit, (fits, input_problem(context, board.id, "", missing)), esd)
+    return BoardOutcome(board_id=board.id, fit=fit, fluids=tuple(outcomes), chosen=_best_fluid(outcomes), esd=esd)
+
+
+def _with_fluid(context: Context, board: BoardType, flux: FluxKind, fluid: Fluid, fit: LoadFit,
+                fits: Judged) -> FluidOutcome:  # fmt: skip
+    judged: list[Judged] = [fits]
+    wash: WashStage | None = None
+    rinse: RinseStage | None = None
+    dry: DryStage | None = None
+    cycle = materials = harm = cost = None
+    try:
+        wash = wash_stage(context, board, flux, fluid, fit)
+        judged += wash.judged
+        materials = _materials(context, fluid, wash.state.temperature_K)
+        judged.append(materials.judged_with_upgrade or materials.judged)
+        if wash.outcome is not None:
+            # The kind that clears last also trades places with rinse water most slowly.
+            rinse = rinse_stage(
+                context, board, flux, fluid, wash.drive, wash.outcome.kinds[0],
+                boards_together(context, board, fit, "rinse"),
+            )  # fmt: skip
+            judged += rinse.judged
+            dry = dry_stage(context, board, fluid, rinse, boards_together(context, board, fit, "dry"))
+            judged += dry.judged
+            cycle = board_cycle(context, board, fit, wash, rinse, dry)
+            cost = _running_cost(context, fluid, rinse)
+        kinds = {kind.id: kind for kind in context.library.component_kinds}
+        parts = {part.id: part for part in context.library.board_parts}
+        air = None if dry is None else dry.air_temperature_K
+        harm = board_harm_requirement(
+            board, context.machine, fluid, wash.state.temperature_K, air, kinds, parts, context.inputs.book,
+            context.thresholds,
+        )  # fmt: skip
+        judged.append(harm.judged)
+        limit = board_temperature_requirement(
+            board, context.machine, fluid, wash.state.temperature_K, air, context.inputs.book, context.thresholds
+        )
+        if limit is not None:
+            judged.append(limit)
+    except Refusal as problem:
+        judged.append(input_problem(context, board.id, fluid.id, problem))
+    result, probability, met = joint(tuple(judged), context.draws, context.thresholds)
+    return FluidOutcome(
+        fluid_id=fluid.id, judged=tuple(judged), result=result, probability=probability, met=met, wash=wash,
+        rinse=rinse, dry=dry, cycle=cycle, materials=materials, harm=harm, running_cost_per_board=cost,
+    )  # fmt: skip
+
+
+def _materials(context: Context, fluid: Fluid, temperature_K: FloatArray) -> MaterialOutcome:
+    key = f"{fluid.id} {float(temperature_K.sum()):.12g}"
+    if key not in context.materials:
+        materials = {material.id: material for material in context.library.wetted_materials}
+        context.materials[key] = material_requirement(
+            context.inputs, fluid, temperature_K, materials, context.thresholds
+        )
+    return context.materials[key]
+
+
+def _running_cost(context: Context, fluid: Fluid, rinse: RinseStage) -> FloatArray:
+    """Fluid carried out, rinse water and resin per board, in the plant's currency."""
+    dear_water = context.inputs.draws("rinse.feed_resistivity") is not None
+    water = context.from_plant("tariffs.deionised_water" if dear_water else "tariffs.water")
+    return np.asarray(
+        rinse.drag_out_m3 * context.of_fluid(fluid, "bath_price")
+        + rinse.water_m3 * (water + context.from_plant("tariffs.drain"))
+        + rinse.resin_m3 * context.from_plant("tariffs.resin")
+    )
+
+
+def _best_fluid(outcomes: list[FluidOutcome]) -> FluidOutcome:
+    """Take the cheapest fluid that meets all, else the one most likely to."""
+    meeting = [outcome for outcome in outcomes if outcome.result == "meets"]
+
+    def price(outcome: FluidOutcome) -> tuple[float, str]:
+        cost = outcome.running_cost_per_board
+        return (0.0 if cost is None else float(np.median(cost)), outcome.fluid_id)
+
+    if meeting:
+        return min(meeting, key=price)
+    rank = {"unknown": 1, "falls short": 0, "meets": 2}
+
+    def nearness(outcome: FluidOutcome) -> tuple[int, bool, float, float, str]:
+        # Among fluids that all fail, one that at least dissolves the residue tells more; then the fewest misses.
+        shares = [one.requirement.probability for one in outcome.judged]
+        missed = sum(1.0 - share for share in shares if share is not None)
+        return rank[outcome.result], outcome.rinse is not None, outcome.probability, -missed, outcome.fluid_id
+
+    return max(outcomes, key=nearness)
+
+
+def _esd(context: Context, board: BoardType) -> EsdOutcome | None:
+    return esd_requirements(
+        context.inputs, board, context.case.plant.requirements, rack_capacitance_F=context.constant("rack_capacitance"),
+        max_decay_s=context.constant("max_decay_time"), charging_V=context.constant("charging_voltage"),
+        thresholds=context.thresholds,
+    )  # fmt: skip
+
+
+def _single(context: Context, board: BoardType, fit: LoadFit | None, judged: tuple[Judged, ...],
+            esd: EsdOutcome | None) -> BoardOutcome:  # fmt: skip
+    result, probability, met = joint(judged, context.draws, context.thresholds)
+    only = FluidOutcome(fluid_id="", judged=judged, result=result, probability=probability, met=met)
+    return BoardOutcome(board_id=board.id, fit=fit, fluids=(only,), chosen=only, esd=esd)
+
+
+def _uncleaned(context: Context, board: BoardType, flux: FluxKind) -> Judged:
+    holds = board.uncleaned_allowed and flux.left_uncleaned_acceptable
+    if holds:
+        sentence = phrase("{board} may stay uncleaned: its product class allows it and {flux} is made to stay.",
+                          board=board.name, flux=flux.name)  # fmt: skip
+    elif not board.uncleaned_allowed:
+        sentence = phrase("The product class of {board} does not allow leaving residue.", board=board.name)
+    else:
+        sentence = phrase("{flux} must not stay on a board: its residue is active.", flux=flux.name)
+    subject = Subject(machine_id=context.machine.id, board_id=board.id)
+    return judge_fact(subject, "uncleaned", "May stay uncleaned", "wash", holds=holds, draws=context.draws,
+                      sentence=sentence)  # fmt: skip
+
+
+def _bought_outside(context: Context, board: BoardType) -> Judged:
+    subject = Subject(machine_id=context.machine.id, board_id=board.id)
+    return judge_fact(
+        subject, "evidence", "Cleaning shown by trial", "wash", holds=None, draws=context.draws,
+        sentence=phrase("{machine} uses a machine of its own choice: ask for trial boards of {board}, parts lifted.",
+                        machine=context.machine.name, board=board.name),
+    )  # fmt: skip
+
+
+def _harm_outside(context: Context, board: BoardType) -> Judged:
+    kinds = {kind.id: kind for kind in context.library.component_kinds}
+    parts = {part.id: part for part in context.library.board_parts}
+    return board_harm_requirement(
+        board, context.machine, None, None, None, kinds, parts, context.inputs.book, context.thresholds
+    ).judged

@@ -1,0 +1,95 @@
+"""What every stage of one machine reads: case, library, draws, thresholds and the traces already made."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from catalog_schema.boards import BoardType, ComponentKind
+from catalog_schema.case import Case, Library
+from catalog_schema.fluids import Fluid
+from catalog_schema.machine import Machine
+from catalog_schema.quantity import Quantity
+from model.fluid_state import fluid_path
+from model.fluids import water_viscosity_Pa_s
+from model.input_errors import UnphysicalInputError
+from model.machine_inputs import MachineInputs, constant_reader
+from model.requirements import Thresholds
+from model.spray_drive import SprayGeometry
+from model.spray_field import ExposureTrace
+from model.uncertainty import FloatArray
+from model.wash import SprayField
+from model.wetted_parts import MaterialOutcome
+
+TraceOf = Callable[[SprayGeometry], ExposureTrace]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Context:
+    """What every stage of one machine reads."""
+
+    case: Case
+    """The case."""
+    library: Library
+    """Library merged with the case's own records."""
+    inputs: MachineInputs
+    """The machine's quantities."""
+    thresholds: Thresholds
+    """When a must is met or missed."""
+    trace_of: TraceOf
+    """Gives the ray trace of a geometry, made once."""
+    fields: dict[str, SprayField]
+    """Spray fields already reduced, by board type; filled while one machine is computed."""
+    materials: dict[str, MaterialOutcome]
+    """Wetted parts already judged, by fluid and temperature; filled while one machine is computed."""
+
+    @property
+    def machine(self) -> Machine:
+        """The machine itself."""
+        return self.inputs.machine
+
+    @property
+    def draws(self) -> int:
+        """Number of draws."""
+        return self.inputs.book.draws
+
+    def constant(self, name: str) -> FloatArray:
+        """Draw a model constant."""
+        return constant_reader(self.library, self.inputs.book)(name)
+
+    def of_board(self, board: BoardType, field: str) -> FloatArray:
+        """Draw a quantity of a board type."""
+        return self.inputs.book.take(getattr(board, field), f"board_types[{board.id}].{field}", "measured")
+
+    def of_kind(self, kind: ComponentKind, field: str) -> FloatArray:
+        """Draw a quantity of a component kind."""
+        path = f"component_kinds[{kind.id}].{field}"
+        return self.inputs.book.take(getattr(kind, field), path, "engineering estimate")
+
+    def of_fluid(self, fluid: Fluid, field: str) -> FloatArray:
+        """Draw a quantity of a fluid."""
+        return self.inputs.book.take(getattr(fluid, field), fluid_path(fluid, field), "engineering estimate")
+
+    def of_plant(self, path: str) -> FloatArray | None:
+        """Draw a quantity of the plant by path, such as "tariffs.water", or None where the plant gives none."""
+        found: object = self.case.plant
+        for name in path.split("."):
+            found = getattr(found, name)
+        if not isinstance(found, Quantity):
+            return None
+        return self.inputs.book.take(found, f"plant.{path}", "measured")
+
+    def from_plant(self, path: str) -> FloatArray:
+        """Draw a quantity that every plant has."""
+        found = self.of_plant(path)
+        if found is None:
+            raise UnphysicalInputError(f"plant.{path} is not given. Give it.")
+        return found
+
+    def rinse_viscosity_Pa_s(self) -> FloatArray:
+        """Viscosity of rinse water at the temperature the machine rinses with, Pa·s."""
+        warm = self.inputs.draws("rinse.temperature")
+        temperature = self.from_plant("air_temperature") if warm is None else warm
+        return np.asarray(water_viscosity_Pa_s(np.clip(temperature, 274.0, 380.0)))

@@ -1,0 +1,118 @@
+"""Pieces that every screen shares: badge, notices, choices that last, and where numbers come from."""
+
+from __future__ import annotations
+
+import re
+import zlib
+from collections.abc import Callable, Sequence
+from typing import TypeVar
+
+import pandas as pd
+import streamlit as st
+
+from model.charts import DARK, LIGHT, Palette
+from model.evaluate import Evaluation, MachineOutcome
+from model.json_output import CAUTION
+from model.provenance import inputs_behind
+from screens import case_state, rows, tables
+
+T = TypeVar("T")
+
+BADGES = {
+    "meets": ":blue-badge[✓ meets]", "falls short": ":orange-badge[✕ falls short]", "unknown": ":gray-badge[? unknown]",
+}  # fmt: skip
+"""Word, symbol and colour together: none of them alone carries the result."""
+
+_MARKS = re.compile(r"([\\`*_\[\]<>$~:|#!&])")
+
+
+def plain(text: str) -> str:
+    """Write text from a case so that no markdown, formula or picture link in it takes effect."""
+    return _MARKS.sub(r"\\\1", text.replace("\n", " "))
+
+
+def badge(result: str) -> str:
+    """Give a result's badge as markdown."""
+    return BADGES[result]
+
+
+def palette() -> Palette:
+    """Give the chart colours of the page's theme."""
+    return DARK if st.context.theme.type == "dark" else LIGHT
+
+
+def header(title: str, purpose: str) -> None:
+    """Write a screen's title and, for demo data, the notice that it is invented."""
+    st.title(title)
+    case = case_state.current_case()
+    if case.invented:
+        st.info("**Invented data.** Plant, boards, offers and prices of this demo case are made up.", icon="ℹ️")
+    name, problems = case_state.refusal()
+    if problems:
+        lines = "\n".join(f"- {plain(str(problem))}" for problem in problems[:50])
+        more = f"\n- and {len(problems) - 50} more" if len(problems) > 50 else ""
+        st.error(f"**{plain(name)} was refused; what you had open is unchanged.** To mend it:\n\n{lines}{more}")
+        st.button("Hide this list", on_click=case_state.forget_refusal)
+    st.markdown(purpose)
+
+
+def caution() -> None:
+    """Write the caution that belongs wherever heat, chemistry, solvents or pressure show."""
+    note(f"⚠ {CAUTION}")
+
+
+def note(text: str, place: st.delta_generator.DeltaGenerator | None = None) -> None:
+    """Write small text in full contrast."""
+    (st if place is None else place).markdown(f":small[{text}]")
+
+
+def verdict_table(frame: pd.DataFrame) -> pd.DataFrame:
+    """Write the verdicts as markdown in three columns, so that the findings have room."""
+    return pd.DataFrame({
+        "Machine": [f"{plain(row['Machine'])}  :small[({row['Kind']})]" for row in frame.to_dict("records")],
+        "Result": [f"{badge(row['Result'])} {row['Probability']}" for row in frame.to_dict("records")],
+        "Deciding must and finding": [
+            f"**{plain(row['Deciding must'])}** on {plain(row['Decided on'])}. {plain(row['Finding'])}"
+            for row in frame.to_dict("records")
+        ],
+    })  # fmt: skip
+
+
+def choose(label: str, options: Sequence[T], name: str, *, default: T | None = None,
+           shown: Callable[[T], str] = str, buttons: bool = False, help: str | None = None) -> T:  # fmt: skip
+    """Let the reader choose one option; the choice lasts across screens, as long as it is offered."""
+    chosen = case_state.choice(name, options, options[0] if default is None else default)
+    offered = zlib.crc32(repr([shown(option) for option in options]).encode())
+    key = f"{name}-{case_state.revision()}-{offered}"
+    settings = {"key": key, "on_change": case_state.set_from_widget, "args": (name, key), "help": help}
+    if buttons:
+        picked = st.segmented_control(
+            label, options, default=chosen, required=True, format_func=lambda option: plain(shown(option)), **settings
+        )
+    else:
+        picked = st.selectbox(label, options, index=list(options).index(chosen), format_func=shown, **settings)
+    return chosen if picked is None else picked
+
+
+@st.dialog("Where these numbers come from", width="large")
+def show_sources(evaluation: Evaluation, outcome: MachineOutcome, about: str, board_id: str, fluid_id: str) -> None:
+    """List every quantity behind a result: value, as given, basis, source."""
+    st.markdown(plain(about))
+    found = inputs_behind(evaluation, outcome, board_id, fluid_id)
+    stated = sum(1 for record in found if record.path.startswith("candidates[") and record.stated)
+    silent = sum(1 for record in found if record.path.startswith("candidates[") and not record.stated)
+    st.markdown(
+        f"{len(found)} numbers were read for it"
+        + (f"; the offer states {stated} of its own and is silent on {silent}, where its class's range stands in."
+           if stated or silent else ".")
+    )  # fmt: skip
+    frame = rows.input_rows(evaluation, found, case_state.unit_system())
+    tables.grid(frame, name="sources", height=420)
+    caution()
+
+
+def sources_button(evaluation: Evaluation, outcome: MachineOutcome, about: str, key: str, *, board_id: str = "",
+                   fluid_id: str = "", label: str = "Sources") -> None:  # fmt: skip
+    """Give a button that opens the numbers behind a result."""
+    if st.button(label, key=f"sources-{key}", help="Every number behind this: as given, range, basis, source."):
+        show_sources(evaluation, outcome, about, board_id, fluid_id)

@@ -1,0 +1,81 @@
+"""Tables and charts as they stand on a screen: one sentence, chart or table, and downloads."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+import pandas as pd
+import streamlit as st
+
+from model.charts import LIGHT, Palette, chart_png, chart_svg, side_by_side
+from screens import case_state
+
+
+Draw = Callable[[Palette, int | str], Sequence[Any]]
+"""Makes charts in a palette; the width is in pixels, or "container" for as wide as the page allows."""
+
+PAPER_WIDTH = 420
+
+
+def csv_of(frame: pd.DataFrame) -> bytes:
+    """Write a table as CSV that spreadsheets open with the right letters; no cell can start a formula there."""
+    return frame.map(_harmless).to_csv(index=False).encode("utf-8-sig")
+
+
+def _harmless(cell: object) -> object:
+    starts_formula = isinstance(cell, str) and (cell[:1] in ("=", "+", "@", "\t") or cell[:1] == "-" and len(cell) > 1)
+    return f"'{cell}" if starts_formula and not str(cell)[1:2].isdigit() else cell
+
+
+def download(frame: pd.DataFrame, name: str) -> None:
+    """Give a button that saves a table as CSV."""
+    st.download_button("Table as CSV", lambda: csv_of(frame), file_name=f"{name}.csv", mime="text/csv",
+                       key=f"csv-{name}", on_click="ignore")  # fmt: skip
+
+
+def grid(frame: pd.DataFrame, *, name: str, height: int | None = None) -> None:
+    """Show a long table that can be sorted and searched, with its download."""
+    st.dataframe(frame, hide_index=True, height=height or "auto", alt=f"Table {name.replace('-', ' ')}")
+    download(frame, name)
+
+
+def picture(
+    sentence: str, draw: Draw, frame: pd.DataFrame, *, name: str, palette: Palette, alt: str,
+    first: str = "Chart", written: pd.DataFrame | None = None,
+) -> None:  # fmt: skip
+    """Show one computed sentence, then its chart or the table behind it, with downloads of both.
+
+    `draw` makes the charts in a palette and a width, laid side by side; downloads are always drawn in the light one,
+    for paper. `written` is the table as markdown, where its cells hold sentences that must wrap.
+    """
+    st.markdown(sentence)
+    key = f"view-{name}"
+    view = st.segmented_control(
+        "Show as", ("Chart", "Table"), default=case_state.choice(key, ("Chart", "Table"), first), required=True,
+        key=f"{key}-widget", label_visibility="collapsed", on_change=case_state.set_from_widget,
+        args=(key, f"{key}-widget"),
+    )  # fmt: skip
+    if view == "Chart":
+        _charts(draw, palette, alt)
+    elif written is not None:
+        st.table(written, hide_index=True, border="horizontal", alt=alt)
+    else:
+        st.dataframe(frame, hide_index=True, alt=alt)
+    with st.container(horizontal=True):
+        download(frame, name)
+        st.download_button("Chart as SVG", lambda: chart_svg(_one(draw, alt)), file_name=f"{name}.svg",
+                           mime="image/svg+xml", key=f"svg-{name}", on_click="ignore")  # fmt: skip
+        st.download_button("Chart as PNG", lambda: chart_png(_one(draw, alt)), file_name=f"{name}.png", mime="image/png",
+                           key=f"png-{name}", on_click="ignore")  # fmt: skip
+
+
+def _charts(draw: Draw, palette: Palette, alt: str) -> None:
+    charts = draw(palette, "container")
+    for column, chart in zip(st.columns(len(charts)), charts, strict=True):
+        column.altair_chart(chart, theme=None, width="stretch", alt=alt)
+
+
+def _one(draw: Draw, alt: str) -> Any:
+    charts = draw(LIGHT, PAPER_WIDTH)
+    return charts[0] if len(charts) == 1 else side_by_side(charts, LIGHT, alt)

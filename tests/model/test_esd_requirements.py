@@ -1,0 +1,152 @@
+"""Rack and board against ESD limits: the plant's own, the standard's, what is not known, the want."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from catalog_schema.boards import BoardType
+from catalog_schema.machine import Machine
+from catalog_schema.machines import Equipment, Principle
+from catalog_schema.plant import Requirements
+from model.esd_requirements import EsdOutcome, esd_limits, esd_requirements, harmless_decay_s
+from model.machine_inputs import MachineInputs
+from model.requirements import Thresholds
+from model.uncertainty import InputBook
+
+DRAWS = 100
+THRESHOLDS = Thresholds(meets_from=0.9, misses_to=0.1)
+GOOD: dict[str, Any] = {"point_to_point": "1e7 ohm", "to_ground": "1e7 ohm"}
+
+
+def machine(principle: Principle = "spray in air", **equipment: Any) -> Machine:
+    return Machine(
+        id="washer", name="Washer", class_id="washers", class_name="Washers", principle=principle, moving="batch",
+        is_candidate=True, equipment=Equipment.model_validate(equipment), stated=frozenset(equipment), count=None,
+        supplier="", note="",
+    )  # fmt: skip
+
+
+def board(**changes: Any) -> BoardType:
+    base: dict[str, Any] = {
+        "id": "control", "name": "Control board", "length": "160 mm", "width": "100 mm", "thickness": "1.6 mm",
+        "volume": "1000 1/year", "lot_size": 20, "alloy": "lead-free", "flux": "ROL0",
+        "peak_reflow_temperature": "245 degC", "wait_before_wash": "4 h",
+        "components": [{"kind": "can", "count": 2}], "clear_distance": "5 mm", "max_temperature": "85 degC",
+    }  # fmt: skip
+    return BoardType.model_validate({**base, **changes})
+
+
+def judge(
+    rack: dict[str, Any], *, own: dict[str, Any] | None = None, charging_V: float | None = 1000.0,
+    principle: Principle = "spray in air", **board_changes: Any,
+) -> EsdOutcome:  # fmt: skip
+    return esd_requirements(
+        MachineInputs(machine(principle, rack=rack), InputBook(DRAWS, 1)), board(**board_changes),
+        Requirements.model_validate(own or {}), rack_capacitance_F=np.full(DRAWS, 30e-12),
+        max_decay_s=np.full(DRAWS, 2.0), charging_V=None if charging_V is None else np.full(DRAWS, charging_V),
+        thresholds=THRESHOLDS,
+    )  # fmt: skip
+
+
+def results(outcome: EsdOutcome) -> dict[str, str]:
+    return {one.requirement.key: one.requirement.result for one in outcome.judged}
+
+
+def test_a_dissipative_grounded_rack_meets_everything() -> None:
+    outcome = judge(GOOD)
+    assert results(outcome) == {
+        "rack resistance low": "meets", "rack resistance high": "meets", "rack to ground": "meets",
+        "charge decay": "meets",
+    }  # fmt: skip
+    assert outcome.margin_decades is not None
+    # To ground is the weakest link: 1e9 over 1e7 is two decades, point to point has three and more.
+    np.testing.assert_allclose(outcome.margin_decades, 2.0)
+
+
+@pytest.mark.parametrize(
+    ("rack", "missed"),
+    [({**GOOD, "point_to_point": "5e3 ohm"}, "rack resistance low"),
+     ({**GOOD, "point_to_point": "1e11 ohm"}, "rack resistance high"),
+     ({**GOOD, "to_ground": "1e9 ohm"}, "rack to ground"),
+     ({**GOOD, "to_ground": "1e12 ohm"}, "charge decay")],
+)  # fmt: skip
+def test_each_limit_of_the_standard_is_missed_by_itself(rack: dict[str, Any], missed: str) -> None:
+    outcome = judge(rack)
+    assert results(outcome)[missed] == "falls short"
+    assert outcome.margin_decades is not None
+    assert outcome.margin_decades.max() <= 0.0
+
+
+def test_the_plants_own_limits_replace_the_standards() -> None:
+    own = {"rack_resistance_min": "1e6 ohm", "rack_resistance_max": "1e8 ohm", "ground_resistance_max": "1e6 ohm"}
+    assert results(judge(GOOD))["rack to ground"] == "meets"
+    assert results(judge(GOOD, own=own))["rack to ground"] == "falls short"
+    limits = esd_limits(Requirements.model_validate({"rack_resistance_min": "1e6 ohm"}), InputBook(DRAWS, 1))
+    assert limits.own == {"rack_resistance_min"}
+    assert limits.point_to_point_min_ohm[0] == 1e6
+    assert limits.to_ground_max_ohm[0] < 1e9
+
+
+def test_what_is_not_known_is_unknown_and_has_no_measure() -> None:
+    outcome = judge({})
+    assert results(outcome) == {"rack resistance": "unknown", "rack to ground": "unknown"}
+    assert outcome.margin_decades is None
+    assert outcome.decay_time_s is None
+
+
+def test_a_wide_range_gives_a_probability() -> None:
+    outcome = judge({**GOOD, "to_ground": "1e7..1e11 ohm"})
+    found = next(one.requirement for one in outcome.judged if one.requirement.key == "rack to ground")
+    assert found.probability == pytest.approx(0.5)
+    assert found.result == "unknown"
+
+
+def test_decay_runs_down_to_what_the_most_sensitive_part_withstands() -> None:
+    ground, capacitance = np.full(2, 1e11), np.full(2, 20e-12)
+    volts = np.array([100.0, 2000.0])
+    np.testing.assert_allclose(
+        harmless_decay_s(ground, capacitance, volts, np.full(2, 1000.0)), [2.0 * np.log(10.0), 0.0]
+    )
+    np.testing.assert_allclose(harmless_decay_s(ground, capacitance, None, np.full(2, 500.0)), 2.0 * np.log(10.0))
+    np.testing.assert_allclose(harmless_decay_s(ground, capacitance, volts, None), 2.0 * np.log(10.0))
+
+
+def test_the_boards_own_capacitance_and_voltage_are_used_and_named() -> None:
+    outcome = judge({**GOOD, "to_ground": "1e10 ohm"}, withstand_voltage="250 V", capacitance="100 pF")
+    assert outcome.decay_time_s is not None
+    np.testing.assert_allclose(outcome.decay_time_s, np.log(4.0))
+    decay = next(one.requirement for one in outcome.judged if one.requirement.key == "charge decay")
+    assert decay.sentence.text() == (
+        "Control board, charged to 1 000 V, falls in 1.4 s to the 250 V that its most sensitive part withstands; "
+        "2 s is allowed."
+    )
+
+
+def test_a_part_below_the_standards_scope_asks_for_an_additional_measure_and_never_rules_out() -> None:
+    assert results(judge(GOOD, withstand_voltage="50 V"))["esd additional measure"] == "unknown"
+    helped = judge({**GOOD, "ioniser": True, "dosed_rinse": True}, withstand_voltage="50 V")
+    assert results(helped)["esd additional measure"] == "meets"
+    assert helped.aids == ("ioniser", "dosed rinse")
+    text = helped.judged[-1].requirement.sentence.text()
+    assert "withstands only 50 V, below the 100 V" in text
+    assert "ioniser and dosed rinse" in text
+    assert "esd additional measure" not in results(judge(GOOD, withstand_voltage="100 V"))
+
+
+def test_doing_nothing_has_no_rack_to_judge() -> None:
+    assert judge(GOOD, principle="none").judged == ()
+
+
+@settings(deadline=None, max_examples=50)
+@given(exponent=st.floats(5, 13), more=st.floats(0, 4))
+def test_more_resistance_to_ground_is_never_better(exponent: float, more: float) -> None:
+    low, high = (judge({**GOOD, "to_ground": {"likely": 10.0**value, "unit": "ohm"}}).margin_decades
+                 for value in (exponent, exponent + more))  # fmt: skip
+    assert low is not None
+    assert high is not None
+    assert np.all(high <= low + 1e-12)

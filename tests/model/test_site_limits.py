@@ -1,0 +1,145 @@
+"""Needs of all machines against the building: each limit, what is not known, no end of machines, flammables."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from catalog_schema.fluids import Fluid
+from catalog_schema.machine import Machine
+from catalog_schema.machines import Equipment, Principle
+from catalog_schema.plant import SiteLimits
+from model.machine_inputs import MachineInputs
+from model.requirements import Judged, Thresholds
+from model.site_limits import FLAMMABLE_CAUTION, free_floor_m2, site_requirements, total_need
+from model.uncertainty import InputBook
+
+DRAWS = 60
+THRESHOLDS = Thresholds(meets_from=0.9, misses_to=0.1)
+NEEDS: dict[str, Any] = {
+    "connected_power": "20 kW", "water_flow": "10 L/min", "compressed_air": "30 m^3/h", "exhaust_flow": "500 m^3/h",
+    "floor_area": "4 m^2", "drain_needed": True, "flammable_volume": "50 L",
+}  # fmt: skip
+LIMITS: dict[str, Any] = {
+    "power": "50 kW", "water_flow": "25 L/min", "compressed_air": "75 m^3/h", "exhaust_flow": "1250 m^3/h",
+    "floor_area": "10 m^2", "flammable_volume": "120 L",
+}  # fmt: skip
+KEYS = ["site power", "site water", "site compressed air", "site exhaust", "site floor", "site flammables"]
+
+
+def fluid(**changes: Any) -> Fluid:
+    base: dict[str, Any] = {
+        "id": "cleaner", "name": "Cleaner", "family": "alkaline", "water_based": True, "ph": 11,
+        "density": "1000 kg/m^3", "viscosity": "0.5 mPa*s", "viscosity_loss_per_kelvin": "0.02 1/K",
+        "surface_tension": "30 mN/m", "contact_angle_component": "30 deg", "contact_angle_board": "30 deg",
+        "reference_temperature": "60 degC", "min_temperature": "40 degC", "max_temperature": "80 degC",
+        "diffusivity": "5e-10 m^2/s", "capacity": {"rosin": "100 g/L"}, "capacity_gain_per_kelvin": "0.02 1/K",
+        "vapour_pressure": "20 kPa", "latent_heat": "2350 kJ/kg", "molar_mass": "18 g/mol",
+        "boiling_temperature": "100 degC", "rinse_with": "water", "bath_load_limit": "10 g/L",
+        "conductive_share": "5 %", "bath_price": "1 EUR/L", "disposal_price": "1 EUR/L",
+    }  # fmt: skip
+    return Fluid.model_validate({**base, **changes})
+
+
+def machine(principle: Principle = "spray in air", **equipment: Any) -> Machine:
+    return Machine(
+        id="washer", name="Washer", class_id="washers", class_name="Washers", principle=principle, moving="batch",
+        is_candidate=True, equipment=Equipment.model_validate(equipment), stated=frozenset(equipment), count=None,
+        supplier="", note="",
+    )  # fmt: skip
+
+
+def judge(
+    needs: dict[str, Any], limits: dict[str, Any], machines: float = 1.0, *, principle: Principle = "spray in air",
+    cleaner: Fluid | None = None, free_room_m: float | None = None, **equipment: Any,
+) -> dict[str, Judged]:  # fmt: skip
+    found = site_requirements(
+        MachineInputs(machine(principle, site=needs, **equipment), InputBook(DRAWS, 1)), np.full(DRAWS, machines),
+        SiteLimits.model_validate(limits), fluid(hazards=["flammable"]) if cleaner is None else cleaner, THRESHOLDS,
+        free_room_m=None if free_room_m is None else np.full(DRAWS, free_room_m),
+    )  # fmt: skip
+    return {one.requirement.key: one for one in found}
+
+
+@pytest.mark.parametrize("key", KEYS)
+def test_two_machines_fit_and_three_do_not(key: str) -> None:
+    assert judge(NEEDS, LIMITS, 2)[key].requirement.result == "meets"
+    assert judge(NEEDS, LIMITS, 3)[key].requirement.result == "falls short"
+
+
+def test_no_limit_makes_no_requirement() -> None:
+    assert judge(NEEDS, {}) == {}
+
+
+def test_a_need_that_is_not_known_is_unknown() -> None:
+    found = judge({}, {"power": "50 kW"})
+    assert found["site power"].requirement.result == "unknown"
+    assert found["site power"].requirement.sentence.text() == (
+        "Electrical supply: what Washer needs is not known; the site has 50 kW. Ask the supplier."
+    )
+
+
+def test_the_sentence_gives_machines_need_and_limit() -> None:
+    assert judge(NEEDS, {"water_flow": "25 L/min"}, 3)["site water"].requirement.sentence.text() == (
+        "Water supply: 3 × Washer need 30 L/min; the site has 25 L/min."
+    )
+
+
+def test_when_no_number_of_machines_is_enough_it_falls_short_in_words() -> None:
+    found = judge(NEEDS, LIMITS, np.inf)["site power"]
+    assert found.requirement.result == "falls short"
+    assert "no number of Washer is enough" in found.requirement.sentence.text()
+    assert judge({"connected_power": "0 kW"}, LIMITS, np.inf)["site power"].requirement.result == "meets"
+
+
+@pytest.mark.parametrize(("needed", "result"), [(True, "falls short"), (False, "meets"), (None, "unknown")])
+def test_a_site_without_drain(needed: bool | None, result: str) -> None:
+    found = judge({"drain_needed": needed}, {"drain_allowed": False})["site drain"]
+    assert found.requirement.result == result
+    assert "local authority" in found.requirement.sentence.text()
+
+
+def test_flammables_concern_only_fluids_that_burn_and_defer_to_the_code() -> None:
+    assert FLAMMABLE_CAUTION in judge(NEEDS, LIMITS)["site flammables"].requirement.sentence.text()
+    assert "local code" in FLAMMABLE_CAUTION
+    assert "licensed professional" in FLAMMABLE_CAUTION
+    assert "site flammables" not in judge(NEEDS, LIMITS, cleaner=fluid(hazards=["alkaline"]))
+    assert "site flammables" in judge(NEEDS, LIMITS, cleaner=fluid(hazards=["combustible"]))
+
+
+def test_the_tank_stands_in_for_an_unknown_flammable_volume() -> None:
+    limits = {"flammable_volume": "120 L"}
+    assert judge({}, limits, wash={"tank_volume": "100 L"})["site flammables"].requirement.result == "meets"
+    assert judge({}, limits, 2, wash={"tank_volume": "100 L"})["site flammables"].requirement.result == "falls short"
+    assert judge({}, limits)["site flammables"].requirement.result == "unknown"
+
+
+def test_free_room_around_the_machine_takes_floor() -> None:
+    assert judge(NEEDS, {"floor_area": "8 m^2"}, free_room_m=0.0)["site floor"].requirement.result == "meets"
+    assert judge(NEEDS, {"floor_area": "8 m^2"}, free_room_m=0.5)["site floor"].requirement.result == "falls short"
+    assert free_floor_m2(np.zeros(1), np.ones(1)).tolist() == [0.0]
+
+
+@pytest.mark.parametrize("principle", ["service", "none"])
+def test_a_service_and_doing_nothing_ask_nothing_of_the_building(principle: Principle) -> None:
+    assert judge(NEEDS, LIMITS, 5, principle=principle) == {}
+
+
+@settings(deadline=None, max_examples=50)
+@given(need=st.floats(0, 1e6), machines=st.floats(0, 50), more=st.floats(0, 50))
+def test_more_machines_never_need_less(need: float, machines: float, more: float) -> None:
+    needs = np.array([need])
+    assert total_need(needs, np.array([machines + more]))[0] >= total_need(needs, np.array([machines]))[0]
+
+
+def test_senseless_numbers_are_refused() -> None:
+    with pytest.raises(ValueError, match="number of machines is negative or not a number"):
+        total_need(np.ones(1), np.array([np.nan]))
+    with pytest.raises(ValueError, match="need per machine: -1"):
+        total_need(np.array([-1.0]), np.ones(1))
+    with pytest.raises(ValueError, match="free room: -1 m is not allowed"):
+        free_floor_m2(np.ones(1), np.array([-1.0]))

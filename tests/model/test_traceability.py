@@ -1,0 +1,126 @@
+"""Traceability functions: present, option, absent, not known; the price of an option; the weighted share."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+
+from catalog_schema.machine import Machine
+from catalog_schema.machines import Availability, Equipment, Principle, TraceFunction
+from model.machine_inputs import MachineInputs
+from model.traceability import (
+    FUNCTIONS,
+    HOW_TO_ADD,
+    TraceabilityOutcome,
+    function_states,
+    traceability_requirement,
+    traceability_share,
+)
+from model.uncertainty import InputBook
+
+DRAWS = 100
+ALL_ABSENT: dict[TraceFunction, Availability] = dict.fromkeys(FUNCTIONS, "absent")
+NEEDED: tuple[TraceFunction, ...] = ("cycle log", "sensor log")
+
+
+def machine(principle: Principle = "spray in air", **equipment: Any) -> Machine:
+    return Machine(
+        id="washer", name="Washer", class_id="washers", class_name="Washers", principle=principle, moving="batch",
+        is_candidate=True, equipment=Equipment.model_validate(equipment), stated=frozenset(equipment), count=None,
+        supplier="", note="",
+    )  # fmt: skip
+
+
+def judge(changes: dict[TraceFunction, Availability], required: tuple[TraceFunction, ...] = NEEDED,
+          price: str | None = None) -> TraceabilityOutcome:  # fmt: skip
+    equipment: dict[str, Any] = {"traceability": {**ALL_ABSENT, **changes}}
+    if price is not None:
+        equipment["traceability_option_price"] = price
+    inputs = MachineInputs(machine(**equipment), InputBook(DRAWS, 1, {"EUR": 1.0}))
+    return traceability_requirement(inputs, required)
+
+
+def test_all_required_present_meets() -> None:
+    outcome = judge({"cycle log": "present", "sensor log": "present"})
+    assert outcome.judged.requirement.result == "meets"
+    assert not outcome.option_needed
+    assert len(outcome.lacking) == len(FUNCTIONS) - 2
+
+
+def test_one_required_function_absent_falls_short_and_says_how_to_add_it() -> None:
+    outcome = judge({"cycle log": "present"})
+    assert outcome.judged.requirement.result == "falls short"
+    text = outcome.judged.requirement.sentence.text()
+    assert text == f"Washer lacks: sensor log. To add: {HOW_TO_ADD['sensor log']}"
+    assert (outcome.lacking[0].function, outcome.lacking[0].required) == ("sensor log", True)
+    assert not any(one.required for one in outcome.lacking[1:])
+
+
+def test_an_option_meets_at_its_price_and_then_counts_as_present() -> None:
+    outcome = judge({"cycle log": "present", "sensor log": "option"}, price="4000..6000 EUR")
+    assert outcome.judged.requirement.result == "meets"
+    assert outcome.option_needed
+    assert outcome.option_price is not None
+    assert outcome.option_price.mean() == pytest.approx(5000.0)
+    assert "with the option for 5 000 EUR (sensor log)" in outcome.judged.requirement.sentence.text(currency="EUR")
+    np.testing.assert_allclose(outcome.share, 4 / 12)
+
+
+def test_an_option_without_a_price_meets_counts_half_and_asks() -> None:
+    outcome = judge({"cycle log": "present", "sensor log": "option"})
+    assert outcome.judged.requirement.result == "meets"
+    assert outcome.option_price is None
+    assert "Ask its price" in outcome.judged.requirement.sentence.text()
+    np.testing.assert_allclose(outcome.share, 3 / 12)
+
+
+def test_an_option_that_nobody_requires_is_not_priced_in() -> None:
+    outcome = judge({"cycle log": "present", "sensor log": "present", "control charts": "option"}, price="900 EUR")
+    assert outcome.option_price is None
+    np.testing.assert_allclose(outcome.share, 4.5 / 12)
+
+
+def test_not_known_is_unknown_absent_beats_it_and_the_share_spreads() -> None:
+    equipment: dict[str, Any] = {"traceability": {"cycle log": "present"}}
+    inputs = MachineInputs(machine(**equipment), InputBook(DRAWS, 1))
+    assert function_states(inputs)["sensor log"] == "not known"
+    outcome = traceability_requirement(inputs, NEEDED)
+    assert (outcome.judged.requirement.result, outcome.judged.met) == ("unknown", None)
+    assert outcome.share.min() >= 2 / 12
+    assert outcome.share.max() > outcome.share.min()
+    assert "candidates[washer].traceability[sensor log]" in inputs.book.uncertain_columns()
+    mixed = MachineInputs(machine(traceability={"cycle log": "absent"}), InputBook(DRAWS, 1))
+    assert traceability_requirement(mixed, NEEDED).judged.requirement.result == "falls short"
+
+
+def test_doing_nothing_has_nothing_to_record() -> None:
+    outcome = traceability_requirement(MachineInputs(machine("none"), InputBook(DRAWS, 1)), NEEDED)
+    assert outcome.judged.requirement.result == "meets"
+    assert outcome.share.max() == 0.0
+
+
+def test_nothing_said_and_nothing_required() -> None:
+    outcome = traceability_requirement(MachineInputs(machine(), InputBook(DRAWS, 1)), ())
+    assert outcome.judged.requirement.result == "meets"
+    assert outcome.share.mean() == pytest.approx(0.5, abs=0.05)
+
+
+@pytest.mark.parametrize("function", FUNCTIONS)
+def test_having_a_function_counts_twice_when_it_is_required(function: TraceFunction) -> None:
+    inputs = MachineInputs(machine(), InputBook(4, 1))
+    states = {name: "present" if name == function else "absent" for name in FUNCTIONS}
+    required = traceability_share(inputs, states, (function,), frozenset())  # type: ignore[arg-type]
+    useful = traceability_share(inputs, states, (), frozenset())  # type: ignore[arg-type]
+    np.testing.assert_allclose(required, 2 / 11)
+    np.testing.assert_allclose(useful, 1 / 10)
+    assert HOW_TO_ADD[function].endswith(".")
+
+
+def test_senseless_weights_are_refused() -> None:
+    inputs = MachineInputs(machine(), InputBook(4, 1))
+    with pytest.raises(ValueError, match="required weight: 0 is not allowed"):
+        traceability_share(inputs, function_states(inputs), (), frozenset(), required_weight=0.0)
+    with pytest.raises(ValueError, match="option credit: 2 is not allowed"):
+        traceability_share(inputs, function_states(inputs), (), frozenset(), option_credit=2.0)
