@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import streamlit as st
 
-from screens import frame, machines, plant_and_boards, ruled_out
+from screens import frame, icon, machines, plant_and_boards, ruled_out
 
-st.set_page_config(page_title="Washcase", page_icon="💧", layout="wide")
+st.set_page_config(page_title="Washcase", page_icon=icon.page_icon(), layout="wide")
 
 page = st.navigation(
     [
-        st.Page(plant_and_boards.page, title="Plant & boards", url_path="plant-and-boards"),
+        st.Page(plant_and_boards.page, title="Plant & boards", url_path="plant-and-boards", default=True),
         st.Page(machines.page, title="Machines", url_path="machines"),
-        st.Page(ruled_out.page, title="Ruled out", url_path="ruled-out", default=True),
+        st.Page(ruled_out.page, title="Ruled out", url_path="ruled-out"),
     ]
 )
+frame.page_margins()
 frame.sidebar()
 page.run()

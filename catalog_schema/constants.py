@@ -68,6 +68,11 @@ class Constants(Record):
     ion_diffusivity: Diffusivity | None = Field(
         default=None, description="Of dissolved ions out of a gap into the rinse."
     )
+    gap_drying_path_share: Share | None = Field(
+        default=None,
+        description="Share of a body's length over which the drying meniscus really recedes: films along joints "
+        "carry water back to the edge.",
+    )
     heat_transfer_share: Share | None = Field(
         default=None, description="Share of the ideal convective drying that crowded, shaded boards get."
     )

@@ -182,6 +182,9 @@ class Rack(Record):
 
     point_to_point: ElectricalResistance | None = None
     to_ground: ElectricalResistance | None = None
+    dissipative_holders_price: Money | None = Field(
+        default=None, description="Of board holders that bring a too conductive rack into range, where obtainable."
+    )
     ioniser: bool | None = None
     dosed_rinse: bool | None = Field(default=None, description="Rinse water made slightly conductive.")
 

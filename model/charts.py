@@ -43,8 +43,13 @@ DARK = Palette(
 RESULT_ORDER = ("meets", "unknown", "falls short")
 
 
-def styled(chart: Any, palette: Palette, description: str) -> Any:
-    """Give a chart the palette's colours, no frame, and a description for those who cannot see it."""
+def styled(chart: Any, palette: Palette, description: str, *, stretched: bool = False) -> Any:
+    """Give a chart the palette's colours, no frame, and a description for those who cannot see it.
+
+    A stretched chart takes the page's width but keeps its own height for the plot, legends and titles beyond it.
+    """
+    if stretched:
+        chart = chart.properties(autosize=alt.AutoSizeParams(type="fit-x", contains="padding"))
     return (
         chart.properties(background=palette.paper, description=description)
         .configure_view(stroke=None)
@@ -135,7 +140,8 @@ def depth_chart(
             )
             .encode(x="middle:Q", y=alt.value(0), text="text:N")
         )  # fmt: skip
-    return styled(alt.layer(*marks).properties(width=width, height=320), palette, description)
+    layers = alt.layer(*marks).properties(width=width, height=300)
+    return styled(layers, palette, description, stretched=width == "container")
 
 
 def board_chart(
@@ -165,7 +171,7 @@ def board_chart(
     altair chart
     """
     colour = alt.Color(
-        f"{value}:Q", title=value_title, legend=alt.Legend(format=value_format, gradientLength=260, tickCount=4),
+        f"{value}:Q", title=value_title, legend=alt.Legend(format=value_format, gradientLength=220, tickCount=4),
         scale=alt.Scale(range=list(palette.ramp), domain=[0.0, greatest if greatest > 0 else 1.0]),
     )  # fmt: skip
     placed = cells.assign(
@@ -191,7 +197,7 @@ def board_chart(
     )
     ring = ring.encode(x="left:Q", x2="right:Q", y="bottom:Q", y2="top:Q")
     face = alt.layer(tiles, numbers, ring).properties(title=str(cells["side"].iloc[0]), width=width, height=height)
-    return styled(face, palette, description)
+    return styled(face, palette, description, stretched=width == "container")
 
 
 def side_by_side(charts: Sequence[Any], palette: Palette, description: str) -> Any:
@@ -199,7 +205,7 @@ def side_by_side(charts: Sequence[Any], palette: Palette, description: str) -> A
     bare = []
     for chart in charts:
         copy = chart.copy()
-        copy.config, copy.background = alt.Undefined, alt.Undefined
+        copy.config, copy.background, copy.description = alt.Undefined, alt.Undefined, alt.Undefined
         bare.append(copy)
     return styled(alt.hconcat(*bare, spacing=24), palette, description)
 
@@ -248,7 +254,8 @@ def ranges_chart(
             tooltip=["name:N", *(alt.Tooltip(f"{end}:Q", format=".3g") for end in ("low", "likely", "high")), "mark:N"],
         )  # fmt: skip
         drawn.append((bar + points).properties(width=width, height=alt.Step(24)))
-    return styled(drawn[0] if len(drawn) == 1 else alt.hconcat(*drawn, spacing=18), palette, description)
+    whole = drawn[0] if len(drawn) == 1 else alt.hconcat(*drawn, spacing=18)
+    return styled(whole, palette, description, stretched=width == "container")
 
 
 def probability_chart(
@@ -287,7 +294,8 @@ def probability_chart(
     )  # fmt: skip
     bounds = pd.DataFrame({"at": [misses_to, meets_from]})
     rules = alt.Chart(bounds).mark_rule(color=palette.ink, strokeDash=[3, 3]).encode(x="at:Q")
-    return styled(alt.layer(stems, rules, points).properties(width=width, height=alt.Step(26)), palette, description)
+    return styled(alt.layer(stems, rules, points).properties(width=width, height=alt.Step(26)), palette, description,
+                  stretched=width == "container")  # fmt: skip
 
 
 def chart_svg(chart: Any) -> str:

@@ -91,7 +91,7 @@ def _load(context: Context, board: BoardType, rinse: RinseStage, boards: FloatAr
         gap_left = context.constant("gap_liquid_share")
     mass = area / 2.0 * context.of_board(board, "thickness") * context.constant("board_density")
     warm = inputs.draws("rinse.temperature")
-    length = context.of_kind(kind, "body_length")
+    length = context.of_kind(kind, "body_length") * context.constant("gap_drying_path_share")
     return DryingLoad(
         wet_area_m2=area * boards, film_before_drain_m=rinse.film_m, film_drained_m=rinse.film_m,
         blow_off_share_left=left, gap_volume_m3=rinse.gap_volume_m3 * boards * gap_left, body_length_m=length,

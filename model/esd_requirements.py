@@ -52,6 +52,8 @@ class EsdOutcome:
     """Measure of the criterion ESD racking [decades], shape (draws,); None when rack or limits are not known."""
     aids: tuple[str, ...]
     """What helps besides the rack: ioniser, dosed rinse."""
+    upgrade_price: FloatArray | None = None
+    """Price of dissipative holders where a too conductive rack needs them, in the plant's currency, shape (draws,)."""
 
 
 def esd_limits(requirements: Requirements, book: InputBook) -> EsdLimits:
@@ -189,6 +191,14 @@ def esd_requirements(
             decades_below(point, limits.point_to_point_max_ohm, cap_decades),
         ]
 
+    upgrade_price: FloatArray | None = None
+    if point is not None and judged[0].requirement.result != "meets":
+        upgrade_price = inputs.draws("rack.dissipative_holders_price")
+        if upgrade_price is not None:
+            judged[0] = _with_holders(subject, judged[0], upgrade_price, inputs.book.draws)
+            # Holders lie inside the range; how far, nobody has stated, so they earn no margin.
+            margins[0] = np.maximum(margins[0], 0.0)
+
     ground = inputs.draws("rack.to_ground")
     decay: FloatArray | None = None
     if ground is None:
@@ -218,8 +228,19 @@ def esd_requirements(
     if beyond is not None:
         judged.append(beyond)
     complete = point is not None and ground is not None
-    return EsdOutcome(judged=tuple(judged), decay_time_s=decay, aids=aids,
+    return EsdOutcome(judged=tuple(judged), decay_time_s=decay, aids=aids, upgrade_price=upgrade_price,
                       margin_decades=np.minimum.reduce(margins) if complete else None)  # fmt: skip
+
+
+def _with_holders(subject: Subject, bare: Judged, price: FloatArray, draws: int) -> Judged:
+    """Judge a too conductive rack as it is with dissipative holders priced in."""
+    middle = bare.requirement.measure[1] if bare.requirement.measure else 0.0
+    return judge_fact(
+        subject, bare.requirement.key, bare.requirement.title, "esd", holds=True, draws=draws,
+        sentence=phrase("The bare rack has {value} (conductive); dissipative board holders for {price} bring it into "
+                        "range and are priced in.", value=(middle, "resistance"),
+                        price=(float(np.median(price)), "money")),
+    )  # fmt: skip
 
 
 def _of_board(board: BoardType, field: str, book: InputBook) -> FloatArray | None:

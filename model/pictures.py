@@ -11,8 +11,9 @@ import pandas as pd
 from catalog_schema.boards import BoardType, ComponentKind
 from catalog_schema.case import Library
 from model.clearing import cleared_depth_m
-from model.evaluate import BoardOutcome, Evaluation, FluidOutcome, MachineOutcome
+from model.evaluate import Evaluation
 from model.machine_inputs import MachineInputs, MissingInputError, constant_reader
+from model.outcomes import BoardOutcome, FluidOutcome
 from model.phrase import Phrase, phrase
 from model.spray_drive import run_out_m, spray_geometry, spray_pump
 from model.spray_field import board_picture, direct_coverage_share, duty_map, ricochet_only_share
@@ -47,14 +48,6 @@ def tightest_kind(board: BoardType, library: Library) -> ComponentKind:
 def path_per_gap(kind: ComponentKind) -> float:
     """Divide a component kind's flux path by its gap, both at their likely values."""
     return kind.flux_path.si()[1] / kind.gap.si()[1]
-
-
-def board_outcome(outcome: MachineOutcome, board_id: str) -> BoardOutcome:
-    """Give a board type's outcome in a machine; raises KeyError when there is none."""
-    for found in outcome.boards:
-        if found.board_id == board_id:
-            return found
-    raise KeyError(board_id)
 
 
 def fluid_outcome(board: BoardOutcome, fluid_id: str) -> FluidOutcome:
@@ -207,7 +200,8 @@ class Exposure:
     """Streams on both sides of one board of a load."""
 
     cells: pd.DataFrame
-    """Per cell: side, left_m, right_m, bottom_m, top_m, duty_share, direct_share, pressure_Pa, weakest."""
+    """Per cell: side, left_m, right_m, bottom_m, top_m, duty_share, direct_share, pressure_Pa (of the streams alone,
+    across a gap while one acts), weakest."""
     places: tuple[Place, ...]
     """Boards that can be asked for; one when the load is a single board."""
     standing: bool
@@ -249,10 +243,10 @@ def exposure(evaluation: Evaluation, machine_id: str, board_id: str, fluid_id: s
     machine = outcome.machine
     if machine.principle != "spray in air":
         raise ValueError(f"{machine.name} does not spray in air, so there is no stream to trace.")
-    found = board_outcome(outcome, board_id)
+    found = outcome.board(board_id)
     stage = fluid_outcome(found, fluid_id).wash
     if found.fit is None or found.fit.boards_per_load < 1 or stage is None:
-        raise ValueError(found.chosen.judged[-1].requirement.sentence.text())
+        raise ValueError(_why_no_wash(found))
     board = next(record for record in evaluation.case.board_types if record.id == board_id)
     book = InputBook(evaluation.draws, evaluation.seed)
     inputs = MachineInputs(machine, book)
@@ -292,6 +286,12 @@ def exposure(evaluation: Evaluation, machine_id: str, board_id: str, fluid_id: s
         cells=cells, places=places, standing=standing, boards_traced=boards, ray_count=trace.ray_count,
         run_out_m=reach_m, nozzle_pressure_Pa=nozzle_Pa, sentence=sentence,
     )  # fmt: skip
+
+
+def _why_no_wash(board: BoardOutcome) -> str:
+    """Repeat the finding that kept the wash from being computed."""
+    reasons = [one.requirement.sentence.text() for one in board.chosen.judged if one.requirement.result != "meets"]
+    return reasons[0] if reasons else "No wash was computed for this board type."
 
 
 def _shown_size_m(board: BoardType, rack: Rack) -> tuple[float, float]:

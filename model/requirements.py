@@ -183,8 +183,9 @@ def joint(judged: tuple[Judged, ...], draws: int, thresholds: Thresholds) -> tup
     Returns
     -------
     result, probability, met : Result, float, ndarray (draws,)
-        Falls short when any single must does, or all together do; unknown when one cannot be computed or the joint
-        probability lies between the thresholds. The probability leaves out what cannot be computed.
+        Falls short when any single must does; meets when all hold together with the wanted probability; else unknown.
+        Many musts that are each likely may well be unlikely together: that is doubt to be cleared up, not a failure. The
+        probability leaves out what cannot be computed.
     """
     met = np.ones(draws, dtype=np.bool_)
     for one in judged:
@@ -194,7 +195,5 @@ def joint(judged: tuple[Judged, ...], draws: int, thresholds: Thresholds) -> tup
     results = {one.requirement.result for one in judged}
     if "falls short" in results:
         return "falls short", probability, met
-    together = thresholds.result(probability)
-    if together == "meets" and "unknown" in results:
-        together = "unknown"
-    return together, probability, met
+    certain = "unknown" not in results and probability >= thresholds.meets_from
+    return "meets" if certain else "unknown", probability, met

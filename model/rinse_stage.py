@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -14,7 +14,15 @@ from model.ionic import salt_concentration_kg_m3
 from model.machine_inputs import MissingInputError
 from model.phrase import phrase
 from model.requirements import Judged, Subject, judge_fact, judge_number
-from model.rinse import CarryOver, RinseResult, batch_rinse, carry_over, gap_exchange_share, rinses_needed
+from model.rinse import (
+    CarryOver,
+    RinseResult,
+    batch_rinse,
+    carry_over,
+    gap_exchange_share,
+    rinse_until_resistivity,
+    rinses_needed,
+)
 from model.rinse_supply import counterflow_rinse, resin_volume_m3
 from model.uncertainty import FloatArray, low_middle_high
 from model.wash import BathDrive, KindClearing, SprayDrive
@@ -157,7 +165,7 @@ def rinse_stage(context: Context, board: BoardType, flux: FluxKind, fluid: Fluid
         fed = np.minimum(water, carried_per_board)
     judged = _residue(
         context, subject, limit, left,
-        "{rinses} rinse(s) leave {left} of ionic residue after {fluid}; the limit is {limit}.", fluid, rinses,
+        "{rinses} rinse(s) leave {left} of ionic residue after {fluid}; the plant's own limit is {limit}.", fluid, rinses,
     ) + _resistivity(context, subject, result, own_vapour)  # fmt: skip
     del volume
     return RinseStage(judged=judged, rinses=rinses, time_s=np.where(np.isinf(rinses), float(most), rinses) * each_s,
@@ -196,14 +204,32 @@ def _rinse(context: Context, kind: str, load: CarryOver, start: FloatArray, limi
         return np.full(context.draws, float(max(1, most))), volume, result
     stated = context.inputs.draws("rinse.volume_per_rinse")
     volume = context.inputs.needed("rinse.flow") * each_s if stated is None else stated
-    if limit is None:
-        rinses = np.full(context.draws, float(most))
-        done = rinses
-    else:
-        rinses = np.asarray(rinses_needed(load, start, limit, volume, exchange, feed, most_rinses=most))
-        rinses = np.maximum(rinses, np.minimum(1.0, float(most)))
-        done = np.where(np.isinf(rinses), float(most), rinses)
+    rinses = _rinses_for_both(context, load, start, limit, volume, exchange, feed, most)
+    done = np.where(np.isinf(rinses), float(most), rinses)
     return rinses, volume, batch_rinse(load, start, done, volume, exchange, feed)
+
+
+def _rinses_for_both(context: Context, load: CarryOver, start: FloatArray, limit: FloatArray | None,
+                     volume: FloatArray, exchange: FloatArray, feed: FloatArray, most: int) -> FloatArray:  # fmt: skip
+    """Fewest rinses that meet the residue limit and the wanted resistivity of the last rinse; inf where none do.
+
+    Notes
+    -----
+    A machine with an end-point probe stops there by itself; one without is set to as many rinses once and for all.
+    """
+    wanted = context.of_plant("requirements.rinse_resistivity")
+    if limit is None and wanted is None:
+        return np.full(context.draws, float(most))
+    needed = np.full(context.draws, min(1.0, float(most)))
+    if limit is not None:
+        needed = np.maximum(
+            needed, np.asarray(rinses_needed(load, start, limit, volume, exchange, feed, most_rinses=most))
+        )
+    if wanted is not None and most >= 1:
+        probed = rinse_until_resistivity(load, start, wanted, volume, exchange, feed, most_rinses=most)
+        reached = np.asarray(probed.last_rinse_resistivity_ohm_m) >= wanted
+        needed = np.maximum(needed, np.where(reached, np.asarray(probed.rinses), np.inf))
+    return needed
 
 
 def _residue(context: Context, subject: Subject, limit: FloatArray | None, left: FloatArray, template: str,
@@ -238,8 +264,3 @@ def _resistivity(context: Context, subject: Subject, result: RinseResult, own_va
                             wanted=(float(np.median(wanted)), "resistivity")),
         ),
     )  # fmt: skip
-
-
-def with_belt_time(stage: RinseStage, time_s: FloatArray) -> RinseStage:
-    """Give the stage the time that the belt's speed makes of its zone."""
-    return replace(stage, time_s=time_s)

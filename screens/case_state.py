@@ -167,7 +167,7 @@ def mark_saved() -> None:
 
 @st.cache_resource(max_entries=1, show_spinner=False)
 def _shared() -> dict[tuple[str, int, int], Evaluation]:
-    """Evaluations kept for all sessions, so that reloading the page does not compute again."""
+    """Keep evaluations for all sessions, so that reloading the page does not compute again."""
     return {}
 
 

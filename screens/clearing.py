@@ -8,11 +8,11 @@ from model.charts import board_chart, depth_chart
 from model.evaluate import BoardOutcome, Evaluation, FluidOutcome, MachineOutcome
 from model.pictures import Place, depth_curve, exposure, fluid_outcome, kind_clearing
 from model.stages import WashStage
-from screens import case_state, parts, rows, tables
+from screens import case_state, parts, picture_rows, rows, tables
 
 VALUES = {
     "duty_share": "Time under any stream", "direct_share": "Time under a direct stream",
-    "pressure_Pa": "Pressure across a gap",
+    "pressure_Pa": "Stream pressure across a gap",
 }  # fmt: skip
 
 
@@ -51,13 +51,13 @@ def _depth(evaluation: Evaluation, outcome: MachineOutcome, board: BoardOutcome,
     clearing = kind_clearing(evaluation, board.board_id, stage, kind_id)
     curve = depth_curve(clearing, stage.max_time_s, outcome.machine.name)
     sentence = curve.sentence.text(system)
-    frame, needed, limit = rows.depth_rows(curve, system)
+    frame, needed, limit = picture_rows.depth_rows(curve, system)
     units = rows.unit_of("time", system), rows.unit_of("length", system)
     tables.picture(
         parts.plain(sentence),
         lambda palette, width: [depth_chart(frame, needed=needed, limit=limit, time_unit=units[0], depth_unit=units[1],
                                             palette=palette, description=sentence, width=width)],
-        rows.depth_table(frame, *units), name="clearing", palette=parts.palette(),
+        picture_rows.depth_table(frame, *units), name="clearing", palette=parts.palette(),
         alt=f"Depth cleared under {curve.kind_name} over wash time",
     )  # fmt: skip
     parts.note("Line: middle of the draws; band: 5 to 95 % of them. Both limits are bands too, where they are "
@@ -80,7 +80,7 @@ def _exposure(evaluation: Evaluation, outcome: MachineOutcome, board: BoardOutco
         parts.note("The load is one or two boards: both choices show the same.")
     value = parts.choose("Show", list(VALUES), "exposure-value", shown=VALUES.__getitem__, buttons=True)
     sentence = shown.sentence.text(system)
-    frame, title, number_format = rows.exposure_rows(shown, value, VALUES[value], system)
+    frame, title, number_format = picture_rows.exposure_rows(shown, value, VALUES[value], system)
     # Time shares all run to 1, so that pictures of different machines compare at a glance.
     greatest = float(frame[value].max()) if value == "pressure_Pa" else 1.0
     tables.picture(
@@ -93,6 +93,6 @@ def _exposure(evaluation: Evaluation, outcome: MachineOutcome, board: BoardOutco
         ],
         frame, name="exposure", palette=parts.palette(), alt=f"{VALUES[value]} over both faces of the {place}",
     )  # fmt: skip
-    parts.note(rows.exposure_note(shown, system))
+    parts.note(picture_rows.exposure_note(shown, system))
     parts.sources_button(evaluation, outcome, sentence, "exposure", board_id=board.board_id, fluid_id=fluid_id,
                          label="Sources of this picture")  # fmt: skip

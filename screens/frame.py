@@ -11,6 +11,15 @@ SYSTEMS = ("metric", "US")
 DRAWS = (128, 512, 2048)
 
 
+def page_margins() -> None:
+    """Use the window's width, and give findings most of a table's width."""
+    st.html(
+        "<style>.stMainBlockContainer{padding:2.5rem clamp(1rem,3vw,4rem) 4rem;max-width:1300px}"
+        ".st-key-written-verdicts td:last-child{width:60%}.st-key-written-verdicts td:first-child{width:22%}"
+        ".st-key-written-musts td:last-child{width:55%}</style>"
+    )
+
+
 def sidebar() -> None:
     """Draw the side panel."""
     case = case_state.current_case()
@@ -28,7 +37,7 @@ def sidebar() -> None:
             _opening()
         _setting("Units", "system", SYSTEMS, case_state.unit_system(), "Every number is shown in these units.")
         _setting("Draws", "draws", DRAWS, case_state.draws(),
-                 "How often the uncertain numbers are drawn. More draws steady the probabilities and take longer.")  # fmt: skip
+                 "How often uncertain numbers are drawn. More steady the probabilities and take longer.")  # fmt: skip
 
 
 def _opening() -> None:

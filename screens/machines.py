@@ -7,7 +7,7 @@ import streamlit as st
 from catalog_schema.library import library_for
 from catalog_schema.machine import machines_of
 from model.charts import ranges_chart
-from screens import case_state, parts, rows, tables
+from screens import case_state, machine_rows, parts, rows, tables
 
 
 def page() -> None:
@@ -26,7 +26,7 @@ def page() -> None:
     if not machines:
         st.warning("This case has no offers and compares with no class. Choose classes above.")
         return
-    listed = rows.machine_list(machines, classes)
+    listed = machine_rows.machine_list(machines, classes)
     st.table(listed.map(parts.plain), hide_index=True, border="horizontal", alt="Machines")
     tables.download(listed, "machines")
 
@@ -38,22 +38,22 @@ def page() -> None:
     if machine.note:
         st.markdown(parts.plain(machine.note))
     if machine.is_candidate:
-        stated, silent = rows.statements(machine, own_class)
+        stated, silent = machine_rows.statements(machine, own_class)
         st.markdown(f"The offer states **{stated}** of {stated + silent} values; **{silent}** are not stated and fall "
                     f"back to the range of the class *{parts.plain(own_class.name)}*.")  # fmt: skip
-    tables.grid(rows.machine_rows(machine, own_class, system), name="machine", height=420)
+    tables.grid(machine_rows.machine_rows(machine, own_class, system), name="machine", height=420)
     parts.caution()
 
     st.header("One number across machines")
-    paths = rows.numeric_paths(machines, classes)
+    paths = machine_rows.numeric_paths(machines, classes)
     path = parts.choose("Number", paths, "number", shown=rows.words,
                         default="wash.max_time" if "wash.max_time" in paths else paths[0])  # fmt: skip
-    frame = rows.across_machines(machines, path, system)
+    frame = machine_rows.across_machines(machines, path, system)
     panel = str(frame["panel"].iloc[0])
     said = int((frame["mark"] == "stated").sum())
     sentence = f"{panel}: {len(frame)} machines have it, {said} as stated in an offer, the others as a class's range."
     tables.picture(
-        sentence,
+        parts.plain(sentence),
         lambda palette, width: [ranges_chart(frame, panels=(panel,), palette=palette, description=sentence,
                                              width=width)],
         frame.drop(columns="panel").rename(columns={"name": "Machine", "mark": "From"}), name="number",

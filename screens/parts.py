@@ -94,6 +94,17 @@ def choose(label: str, options: Sequence[T], name: str, *, default: T | None = N
     return chosen if picked is None else picked
 
 
+def must_table(frame: pd.DataFrame) -> pd.DataFrame:
+    """Write musts as markdown in four columns."""
+    found = frame.to_dict("records")
+    return pd.DataFrame({
+        "Board type": [plain(row["Board type"]) for row in found],
+        "Result": [f"{badge(row['Result'])} {row['Probability']}" for row in found],
+        "Margin": [row["Margin"] for row in found],
+        "Must and finding": [f"**{plain(row['Must'])}**. {plain(row['Finding'])}" for row in found],
+    })  # fmt: skip
+
+
 @st.dialog("Where these numbers come from", width="large")
 def show_sources(evaluation: Evaluation, outcome: MachineOutcome, about: str, board_id: str, fluid_id: str) -> None:
     """List every quantity behind a result: value, as given, basis, source."""
@@ -114,5 +125,6 @@ def show_sources(evaluation: Evaluation, outcome: MachineOutcome, about: str, bo
 def sources_button(evaluation: Evaluation, outcome: MachineOutcome, about: str, key: str, *, board_id: str = "",
                    fluid_id: str = "", label: str = "Sources") -> None:  # fmt: skip
     """Give a button that opens the numbers behind a result."""
-    if st.button(label, key=f"sources-{key}", help="Every number behind this: as given, range, basis, source."):
+    help = "Every number behind this: as given, range, basis, source."
+    if st.button(label, key=f"sources-{key}", type="tertiary", help=help):
         show_sources(evaluation, outcome, about, board_id, fluid_id)

@@ -7,7 +7,7 @@ import streamlit as st
 from catalog_schema.library import library_for
 from model.charts import ranges_chart
 from model.pictures import tightest_kind
-from screens import case_state, parts, rows, tables
+from screens import board_rows, case_state, parts, rows, tables
 
 
 def page() -> None:
@@ -20,7 +20,7 @@ def page() -> None:
         st.warning("This case has no board types yet, so there is nothing to clean.")
         return
     st.header("Board mix")
-    mix = rows.board_mix(case, library, system)
+    mix = board_rows.board_mix(case, library, system)
     st.markdown(f"{len(case.board_types)} board types. Gap: what is left between component and board; flux path: from "
                 "the open edge to the innermost residue; tightest: the longest flux path for its gap.")  # fmt: skip
     st.table(mix.map(parts.plain), hide_index=True, border="horizontal", alt="Board mix")
@@ -32,14 +32,16 @@ def page() -> None:
     if board.note:
         st.markdown(parts.plain(board.note))
     tight = tightest_kind(board, library)
-    frame = rows.component_ranges(board, library, system)
-    sentence = (f"Tightest is **{parts.plain(tight.name)}**: a gap of {rows.number(tight.gap, system)} with residue "
+    frame = board_rows.component_ranges(board, library, system)
+    sentence = (f"Tightest is {tight.name}: a gap of {rows.number(tight.gap, system)} with residue "
                 f"{rows.number(tight.flux_path, system)} in from the open edge.")  # fmt: skip
     tables.picture(
-        sentence,
-        lambda palette, width: [ranges_chart(face, panels=(str(panel),), palette=palette, description=sentence, width=width)
-                                for panel, face in frame.groupby("panel", sort=False)],
-        rows.component_rows(board, library, system), name="components", palette=parts.palette(),
+        parts.plain(sentence),
+        lambda palette, width: [
+            ranges_chart(part, panels=(str(panel),), palette=palette, description=sentence, width=width)
+            for panel, part in frame.groupby("panel", sort=False)
+        ],
+        board_rows.component_rows(board, library, system), name="components", palette=parts.palette(),
         alt=f"Gap and flux path of the component kinds on {board.name}",
     )  # fmt: skip
     flux = next(record for record in library.flux_kinds if record.id == board.flux)

@@ -6,15 +6,18 @@ import streamlit as st
 
 from model.charts import probability_chart
 from model.evaluate import Evaluation, MachineOutcome
-from screens import case_state, clearing, computing, parts, rows, tables
+from model.requirements import Requirement
+from screens import case_state, clearing, computing, parts, rows, tables, verdict_rows
 
-EVERY = "All board types"
+EVERY = "All board types at once"
+WHOLE = ""
+"""Stands for the machine as a whole, as in the musts themselves."""
 
 
 def page() -> None:
     """Draw the screen."""
-    parts.header("Ruled out", "Each machine against every must of every board type. A machine is ruled out when it falls "
-                 "short on one of them, however good it is on the rest.")  # fmt: skip
+    parts.header("Ruled out", "Each machine against every must of every board type. A machine is ruled out when it "
+                 "falls short on one of them, however good it is on the rest.")  # fmt: skip
     if not case_state.current_case().board_types:
         st.warning("This case has no board types yet, so no machine can be judged.")
         return
@@ -30,54 +33,65 @@ def page() -> None:
 
 
 def _verdicts(evaluation: Evaluation) -> None:
-    frame = rows.verdict_rows(evaluation, case_state.unit_system())
-    meets_from, misses_to = rows.thresholds(evaluation)
-    drawn = rows.probabilities(evaluation)
-    sentence = rows.verdict_sentence(evaluation)
+    frame = verdict_rows.verdict_rows(evaluation, case_state.unit_system())
+    meets_from, misses_to = verdict_rows.thresholds(evaluation)
+    drawn = verdict_rows.probabilities(evaluation)
+    sentence = verdict_rows.verdict_sentence(evaluation)
     tables.picture(
         sentence,
-        lambda palette, width: [probability_chart(drawn, meets_from=meets_from, misses_to=misses_to, palette=palette,
-                                                  description=sentence, width=width)],
-        frame, name="verdicts", palette=parts.palette(), alt="Verdict on every machine", first="Table", written=parts.verdict_table(frame),
+        lambda palette, width: [
+            probability_chart(drawn, meets_from=meets_from, misses_to=misses_to, palette=palette, description=sentence,
+                              width=width)
+        ],
+        frame, name="verdicts", palette=parts.palette(), alt="Verdict on every machine", first="Table",
+        written=parts.verdict_table(frame),
     )  # fmt: skip
     parts.note(f"Meets: probability {meets_from:.0%} or more. Falls short: {misses_to:.0%} or less. Between them, or "
                "where something cannot be computed: unknown. The plant sets both.")  # fmt: skip
 
 
 def _machine(evaluation: Evaluation, outcome: MachineOutcome) -> None:
-    system, currency = case_state.unit_system(), evaluation.case.plant.currency
     st.markdown(f"{parts.badge(outcome.result)} **{parts.plain(outcome.machine.name)}**, probability "
-                f"{rows.joint_probability(outcome)} that every must holds on every board type.")  # fmt: skip
-    boards = {board.board_id: board for board in outcome.boards}
-    names = rows.record_names(evaluation.case, evaluation.library)
-    worst = outcome.deciding.requirement.board_id if outcome.deciding else next(iter(boards))
-    options = [*boards, EVERY]
-    board_id = parts.choose("Board type", options, "board-of-machine", default=worst if worst in boards else options[0],
+                f"{verdict_rows.joint_probability(outcome)} that every must holds on every board type.")  # fmt: skip
+    names = rows.record_names(evaluation.case, evaluation.library) | {("board_types", WHOLE): "The machine as a whole"}
+    boards = [board.board_id for board in outcome.boards]
+    decided = outcome.deciding.requirement.board_id if outcome.deciding else boards[0]
+    board_id = parts.choose("Musts on", [*boards, WHOLE, EVERY], f"musts-of-{outcome.machine.id}", default=decided,
                             shown=lambda one: names.get(("board_types", one), one))  # fmt: skip
-    chosen = list(boards.values()) if board_id == EVERY else [boards[board_id]]
-    frame = rows.requirement_rows(evaluation, outcome, chosen, system)
     if board_id == EVERY:
-        shown = frame.map(parts.plain)
-        shown["Result"] = [parts.badge(result) for result in frame["Result"]]
-        st.table(shown.drop(columns="Measure against limit"), hide_index=True, border="horizontal", alt="All musts")
-        parts.sources_button(evaluation, outcome, f"All musts of {outcome.machine.name}", "all")
-        tables.download(frame, "musts")
+        _all_musts(evaluation, outcome, [*boards, WHOLE])
         return
-    board = boards[board_id]
-    fluid = names.get(("fluids", board.chosen.fluid_id), "")
-    if fluid:
-        st.markdown(f"Judged with **{parts.plain(fluid)}**, of {len(board.fluids)} fluids tried the cheapest that meets all, "
-                    "or else the one that comes nearest.")  # fmt: skip
-    for number, one in enumerate(board.chosen.judged):
-        must = one.requirement
-        with st.container(border=True):
-            left, right = st.columns([5, 1], vertical_alignment="center")
-            left.markdown(f"{parts.badge(must.result)} **{parts.plain(must.title)}**  \n"
-                          f"{parts.plain(must.sentence.text(system, currency))}")  # fmt: skip
-            parts.note(parts.plain(rows.figures(must, system, currency)), left)
-            with right:
-                parts.sources_button(evaluation, outcome, must.sentence.text(system, currency), f"{number}-{must.key}",
-                                     board_id=board_id, fluid_id=must.fluid_id)  # fmt: skip
+    musts = verdict_rows.musts_of(outcome, board_id)
+    if board_id != WHOLE and (fluid := names.get(("fluids", outcome.board(board_id).chosen.fluid_id))):
+        tried = len(outcome.board(board_id).fluids)
+        st.markdown(f"Judged with **{parts.plain(fluid)}**: of {tried} tried, the cheapest that meets all, or else the "
+                    "one that comes nearest.")  # fmt: skip
+    _musts(evaluation, outcome, musts)
+    tables.download(verdict_rows.requirement_rows(evaluation, musts, case_state.unit_system()), "musts")
+    parts.caution()
+    if board_id != WHOLE:
+        clearing.section(evaluation, outcome, outcome.board(board_id))
+
+
+def _musts(evaluation: Evaluation, outcome: MachineOutcome, musts: list[Requirement]) -> None:
+    system, currency = case_state.unit_system(), evaluation.case.plant.currency
+    with st.container(border=True, gap="small"):
+        for number, must in enumerate(musts):
+            badge, finding, sources = st.columns([1.4, 7, 1.2], vertical_alignment="top")
+            badge.markdown(parts.badge(must.result))
+            sentence = must.sentence.text(system, currency)
+            finding.markdown(f"**{parts.plain(must.title)}**  \n{parts.plain(sentence)}  \n"
+                             f":small[{parts.plain(verdict_rows.figures(must, system, currency))}]")  # fmt: skip
+            with sources:
+                parts.sources_button(evaluation, outcome, sentence, f"{number}-{must.key}", board_id=must.board_id,
+                                     fluid_id=must.fluid_id)  # fmt: skip
+
+
+def _all_musts(evaluation: Evaluation, outcome: MachineOutcome, boards: list[str]) -> None:
+    musts = [must for board_id in boards for must in verdict_rows.musts_of(outcome, board_id)]
+    frame = verdict_rows.requirement_rows(evaluation, musts, case_state.unit_system())
+    with st.container(key="written-musts"):
+        st.table(parts.must_table(frame), hide_index=True, border="horizontal", alt="All musts")
+    parts.sources_button(evaluation, outcome, f"All musts of {outcome.machine.name}", "all")
     tables.download(frame, "musts")
     parts.caution()
-    clearing.section(evaluation, outcome, board)

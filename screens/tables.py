@@ -11,7 +11,6 @@ import streamlit as st
 from model.charts import LIGHT, Palette, chart_png, chart_svg, side_by_side
 from screens import case_state
 
-
 Draw = Callable[[Palette, int | str], Sequence[Any]]
 """Makes charts in a palette; the width is in pixels, or "container" for as wide as the page allows."""
 
@@ -24,7 +23,7 @@ def csv_of(frame: pd.DataFrame) -> bytes:
 
 
 def _harmless(cell: object) -> object:
-    starts_formula = isinstance(cell, str) and (cell[:1] in ("=", "+", "@", "\t") or cell[:1] == "-" and len(cell) > 1)
+    starts_formula = isinstance(cell, str) and cell[:1] in ("=", "+", "-", "@", "\t")
     return f"'{cell}" if starts_formula and not str(cell)[1:2].isdigit() else cell
 
 
@@ -57,23 +56,25 @@ def picture(
         args=(key, f"{key}-widget"),
     )  # fmt: skip
     if view == "Chart":
-        _charts(draw, palette, alt)
+        _charts(draw, palette)
     elif written is not None:
-        st.table(written, hide_index=True, border="horizontal", alt=alt)
+        with st.container(key=f"written-{name}"):
+            st.table(written, hide_index=True, border="horizontal", alt=alt)
     else:
         st.dataframe(frame, hide_index=True, alt=alt)
     with st.container(horizontal=True):
         download(frame, name)
         st.download_button("Chart as SVG", lambda: chart_svg(_one(draw, alt)), file_name=f"{name}.svg",
                            mime="image/svg+xml", key=f"svg-{name}", on_click="ignore")  # fmt: skip
-        st.download_button("Chart as PNG", lambda: chart_png(_one(draw, alt)), file_name=f"{name}.png", mime="image/png",
-                           key=f"png-{name}", on_click="ignore")  # fmt: skip
+        st.download_button("Chart as PNG", lambda: chart_png(_one(draw, alt)), file_name=f"{name}.png",
+                           mime="image/png", key=f"png-{name}", on_click="ignore")  # fmt: skip
 
 
-def _charts(draw: Draw, palette: Palette, alt: str) -> None:
+def _charts(draw: Draw, palette: Palette) -> None:
     charts = draw(palette, "container")
     for column, chart in zip(st.columns(len(charts)), charts, strict=True):
-        column.altair_chart(chart, theme=None, width="stretch", alt=alt)
+        # The chart's own description is its accessible name.
+        column.altair_chart(chart, theme=None, width="stretch")
 
 
 def _one(draw: Draw, alt: str) -> Any:
