@@ -15,6 +15,5 @@ page = st.navigation(
         st.Page(ruled_out.page, title="Ruled out", url_path="ruled-out"),
     ]
 )
-frame.page_margins()
 frame.sidebar()
 page.run()

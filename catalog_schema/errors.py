@@ -6,6 +6,8 @@ import difflib
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from catalog_schema.inert_text import visible_text
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Problem:
@@ -17,6 +19,11 @@ class Problem:
     """Path of the field inside the document, such as `candidates[belt].spray.nozzle_count`."""
     message: str
     """What is wrong, with the value met, what is allowed and what to do."""
+
+    def __post_init__(self) -> None:
+        """Show control and other hidden characters: names and keys of a hostile file reach terminals and pages."""
+        for name in ("file", "path", "message"):
+            object.__setattr__(self, name, visible_text(getattr(self, name), one_line=True))
 
     def __str__(self) -> str:
         """Give the problem as one line: file, path, message."""

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import contextlib
 import hashlib
 import json
-import os
-import tempfile
 from pathlib import Path
 from typing import Any
 
 import yaml
 
+from catalog_schema.atomic_write import write_atomically
 from catalog_schema.case import Case
 from catalog_schema.errors import CaseError, Problem
 from catalog_schema.library import library_for
@@ -103,7 +101,8 @@ def save_case(case: Case, path: Path | str, *, expected: str | None = None) -> s
     case : Case
     path : Path or str
     expected : str, optional
-        `file_fingerprint` from when the file was opened; when the file differs now, saving is refused.
+        `file_fingerprint` from when the file was opened, or "" when there was no file; when the file differs now,
+        saving is refused. Check and replacement are one step for all sessions of this program.
 
     Returns
     -------
@@ -115,53 +114,36 @@ def save_case(case: Case, path: Path | str, *, expected: str | None = None) -> s
     CaseError
         When the folder cannot be written, the disk is full or someone else saved in between.
 
+    Notes
+    -----
+    A file that already holds this very content is left alone, so that `<name>.previous` stays the version before.
+
     """
     target = Path(path)
     content = case_text(case).encode("utf-8")
-    if expected is not None and file_fingerprint(target) not in (
-        expected,
-        hashlib.sha256(content).hexdigest(),
-    ):
-        message = "was saved by someone else since you opened it. Save under another name, or open it again."
+    wanted = hashlib.sha256(content).hexdigest()
+    if len(content) > MAX_BYTES:
+        message = f"cannot be saved: {len(content)} bytes is over {MAX_BYTES} and could not be opened again. Split it."
         raise CaseError([Problem(file=target.name, path="", message=message)])
+
+    def refuse_if_changed(file: Path) -> None:
+        found = file_fingerprint(file) or ""
+        if expected is not None and found not in (expected, wanted):
+            message = "was saved by someone else since you opened it. Save under another name, or open it again."
+            raise CaseError([Problem(file=target.name, path="", message=message)])
+        if found == wanted:
+            raise _AlreadySaved
+
     try:
-        write_atomically(target, content, keep_previous=True)
-    except OSError as problem:
-        reason = problem.strerror or str(problem)
+        write_atomically(target, content, keep_previous=True, check=refuse_if_changed)
+    except _AlreadySaved:
+        pass
+    except (OSError, ValueError) as problem:
+        reason = getattr(problem, "strerror", None) or str(problem)
         message = f"cannot be saved: {reason}. The earlier file is untouched. Choose another folder."
-        raise CaseError([Problem(file=target.name, path="", message=message)]) from None
-    return hashlib.sha256(content).hexdigest()
+        raise CaseError([Problem(file=target.name[:100], path="", message=message)]) from None
+    return wanted
 
 
-def write_atomically(target: Path, content: bytes, *, keep_previous: bool) -> None:
-    """Write bytes beside the target, force them to disk, then rename over it.
-
-    The previous version is a hard link (or copy) made before the rename, so that no moment exists at which the
-    target is missing.
-    """
-    handle, name = tempfile.mkstemp(prefix=f".{target.name}.", suffix=".part", dir=target.parent)
-    part = Path(name)
-    try:
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(content)
-            stream.flush()
-            os.fsync(stream.fileno())
-        if target.exists():
-            part.chmod(target.stat().st_mode & 0o777)
-            if keep_previous:
-                _keep_previous(target)
-        part.replace(target)
-    finally:
-        with contextlib.suppress(OSError):
-            part.unlink(missing_ok=True)
-
-
-def _keep_previous(target: Path) -> None:
-    previous = target.with_name(f"{target.name}.previous")
-    fresh = target.with_name(f".{target.name}.previous.part")
-    fresh.unlink(missing_ok=True)
-    try:
-        os.link(target, fresh)
-    except OSError:
-        fresh.write_bytes(target.read_bytes())
-    fresh.replace(previous)
+class _AlreadySaved(Exception):
+    """The file holds the wanted content already."""

@@ -10,9 +10,10 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
+from catalog_schema.atomic_write import write_atomically
 from catalog_schema.case import Case
 from catalog_schema.errors import CaseError, Problem
-from catalog_schema.files import load_case, write_atomically
+from catalog_schema.files import load_case
 from model.evaluate import DEFAULT_DRAWS, DEFAULT_SEED, Evaluation, evaluate
 from model.json_output import CAUTION, documents_schema, evaluation_json
 

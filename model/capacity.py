@@ -350,8 +350,8 @@ def mean_waiting_s(
         busy_share = arrivals * cycle / count
         regularity = np.maximum(1.0 - variation_arrivals, 0.0) ** 2
         scale = 3.0 * busy_share * spread
-        # Without arrivals or without any spread the waiting is 0 already.
-        usable_scale = np.where(stable & (scale > 0.0), scale, np.inf)
+        # Without arrivals or without any spread the waiting is 0 already; the floor keeps the exponent finite.
+        usable_scale = np.where(stable & (scale > 0.0), np.maximum(scale, 1e-9), np.inf)
         waiting = waiting * np.exp(-2.0 * (1.0 - busy_share) * regularity / usable_scale)
     return np.asarray(np.where(stable, waiting, np.inf), dtype=np.float64)
 

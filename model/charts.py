@@ -79,7 +79,7 @@ def depth_chart(
     needed : tuple
         5 %, 50 % and 95 % point of the depth needed, in depth_unit.
     limit : tuple or None
-        The same of the machine's longest wash, in time_unit.
+        The same of the machine's longest wash, in time_unit; said in words where it lies beyond the curve.
     time_unit, depth_unit : str
     palette : Palette
     description : str
@@ -95,7 +95,7 @@ def depth_chart(
     top = max(needed[2] * 1.6, min(float(curve["high"].max()), needed[2] * 2.5))
     span = float(curve["time"].max())
     depth_scale, time_scale = alt.Scale(domain=[0, top], nice=False), alt.Scale(domain=[0, span], nice=False)
-    time = alt.X("time:Q", title=f"Wash time [{time_unit}]", scale=time_scale)
+    time = alt.X("time:Q", title=f"Wash time [{time_unit}]", scale=time_scale, axis=alt.Axis(tickCount=10))
     base = alt.Chart(curve)
     depth_title = f"Depth cleared at the worst place [{depth_unit}]"
     band = base.mark_area(color=palette.line, opacity=0.25, clip=True).encode(
@@ -122,7 +122,13 @@ def depth_chart(
         alt.Chart(goal).mark_text(color=palette.limit, align="left", baseline="bottom", dx=6, dy=-3, fontSize=12)
         .encode(x=alt.value(0), y="middle:Q", text="text:N")
     )  # fmt: skip
-    if limit is not None:
+    if limit is not None and limit[1] > span:
+        far = pd.DataFrame({"text": [f"longest wash: {limit[1]:.3g} {time_unit} →"]})
+        marks.append(
+            alt.Chart(far).mark_text(color=palette.plain, align="right", baseline="top", dx=-6, dy=4, fontSize=12)
+            .encode(x=alt.value("width"), y=alt.value(0), text="text:N")
+        )  # fmt: skip
+    elif limit is not None:
         end = pd.DataFrame({"low": [limit[0]], "middle": [limit[1]], "high": [limit[2]], "text": ["longest wash"]})
         marks.append(
             alt.Chart(end).mark_rect(color=palette.plain, opacity=0.15, clip=True).encode(
@@ -170,13 +176,14 @@ def board_chart(
     -------
     altair chart
     """
+    end = greatest if greatest > 0 else 1.0
     colour = alt.Color(
-        f"{value}:Q", title=value_title, legend=alt.Legend(format=value_format, gradientLength=220, tickCount=4),
-        scale=alt.Scale(range=list(palette.ramp), domain=[0.0, greatest if greatest > 0 else 1.0]),
+        f"{value}:Q", title=value_title, legend=alt.Legend(format=value_format, gradientLength=220, values=[0.0, end / 2, end]),
+        scale=alt.Scale(range=list(palette.ramp), domain=[0.0, end]),
     )  # fmt: skip
     placed = cells.assign(
         across=(cells["left"] + cells["right"]) / 2, upward=(cells["bottom"] + cells["top"]) / 2,
-        strong=cells[value] > greatest / 2,
+        strong=cells[value] > end / 2,
     )  # fmt: skip
     far, high = float(cells["right"].max()), float(cells["top"].max())
     height = int(min(max((width if isinstance(width, int) else 330) * high / far, 140), 340))
@@ -188,7 +195,7 @@ def board_chart(
         x=x, x2="right:Q", y=y, y2="top:Q", color=colour,
         tooltip=[alt.Tooltip(f"{value}:Q", format=value_format, title=value_title)],
     )  # fmt: skip
-    numbers = base.mark_text(fontSize=10).encode(
+    numbers = base.mark_text(fontSize=9).encode(
         x="across:Q", y="upward:Q", text=alt.Text(f"{value}:Q", format=value_format),
         color=alt.condition("datum.strong", alt.value(palette.ramp[0]), alt.value(palette.ramp[-1])),
     )  # fmt: skip
@@ -253,7 +260,7 @@ def ranges_chart(
             x=alt.X("likely:Q", title=panel, scale=scale), y=y, color=colour, shape=shape,
             tooltip=["name:N", *(alt.Tooltip(f"{end}:Q", format=".3g") for end in ("low", "likely", "high")), "mark:N"],
         )  # fmt: skip
-        drawn.append((bar + points).properties(width=width, height=alt.Step(24)))
+        drawn.append((bar + points).properties(width=width, height=24 * len(names)))
     whole = drawn[0] if len(drawn) == 1 else alt.hconcat(*drawn, spacing=18)
     return styled(whole, palette, description, stretched=width == "container")
 
@@ -294,7 +301,7 @@ def probability_chart(
     )  # fmt: skip
     bounds = pd.DataFrame({"at": [misses_to, meets_from]})
     rules = alt.Chart(bounds).mark_rule(color=palette.ink, strokeDash=[3, 3]).encode(x="at:Q")
-    return styled(alt.layer(stems, rules, points).properties(width=width, height=alt.Step(26)), palette, description,
+    return styled(alt.layer(stems, rules, points).properties(width=width, height=26 * len(order)), palette, description,
                   stretched=width == "container")  # fmt: skip
 
 

@@ -24,6 +24,9 @@ from model.wash import LEAST_DUTY_SHARE, KindClearing, wash_outcome
 
 Place = Literal["outer board", "inner board"]
 
+Three = tuple[float, float, float]
+"""5 %, 50 % and 95 % point over the draws."""
+
 CURVE_POINTS = 61
 """Times at which a depth curve is computed."""
 
@@ -111,13 +114,13 @@ class DepthCurve:
     """m, middle of the depth, shape (points,)"""
     high_m: FloatArray
     """m, 95 % point of the depth, shape (points,)"""
-    needed_m: tuple[float, float, float]
+    needed_m: Three
     """m, 5 %, 50 % and 95 % point of the depth needed."""
-    limit_s: tuple[float, float, float] | None
+    limit_s: Three | None
     """s, 5 %, 50 % and 95 % point of the machine's longest wash; None when it is not known."""
-    at_limit_m: tuple[float, float, float] | None
+    at_limit_m: Three | None
     """m, depth at that limit."""
-    needed_time_s: tuple[float, float, float]
+    needed_time_s: Three
     """s, wash time needed; infinite where it is never cleared."""
     probability: float | None
     """Share of the draws in which the depth needed is cleared within the limit."""
@@ -125,11 +128,17 @@ class DepthCurve:
     """What the curve says."""
 
 
-def _curve_end_s(limit_s: tuple[float, float, float] | None, needed_s: tuple[float, float, float]) -> float:
-    """Choose the end of the time axis: past the limit, and to where the depth is reached if that is not far off."""
+def _curve_end_s(limit_s: Three | None, needed_s: Three) -> float:
+    """Choose the end of the time axis so that what decides is seen.
+
+    Past the limit, and on to where the depth is reached if that is not far off; where the depth is surely reached long
+    before the limit, the limit is left beyond the edge.
+    """
     middle_s = needed_s[1] if np.isfinite(needed_s[1]) else 0.0
     if limit_s is None:
         return max(1.5 * middle_s, 60.0)
+    if 0.0 < 4.0 * needed_s[2] < limit_s[0]:
+        return 3.0 * needed_s[2]
     return max(min(1.3 * middle_s, 5.0 * limit_s[1]), 1.25 * limit_s[2], 1.0)
 
 
@@ -166,13 +175,13 @@ def depth_curve(clearing: KindClearing, max_time_s: FloatArray | None, machine_n
     return DepthCurve(
         kind_name=clearing.kind.name, time_s=time_s, low_m=low, middle_m=middle, high_m=high, needed_m=needed_m,
         limit_s=limit_s, at_limit_m=at_limit, needed_time_s=needed_s, probability=probability,
-        sentence=_depth_sentence(clearing.kind.name, machine_name, needed_m, limit_s, at_limit, probability),
+        sentence=_depth_sentence(clearing.kind.name, machine_name, needed_m, needed_s, limit_s, at_limit, probability),
     )  # fmt: skip
 
 
 def _depth_sentence(
-    kind: str, machine: str, needed_m: tuple[float, float, float], limit_s: tuple[float, float, float] | None,
-    at_limit_m: tuple[float, float, float] | None, probability: float | None,
+    kind: str, machine: str, needed_m: Three, needed_s: Three, limit_s: Three | None, at_limit_m: Three | None,
+    probability: float | None,
 ) -> Phrase:  # fmt: skip
     if limit_s is None or at_limit_m is None or probability is None:
         return phrase("The longest wash of {machine} is not known, so only the course of clearing can be shown.",
@@ -180,6 +189,14 @@ def _depth_sentence(
     if at_limit_m[1] <= 0.0:
         return phrase("Nothing is cleared under {kind} at the worst place: the fluid does not get into the gap.",
                       kind=kind)  # fmt: skip
+    if needed_s[1] <= limit_s[1]:
+        return phrase(
+            "The {needed} needed under {kind} are cleared at the worst place in {middle} ({low} to {high}); {machine} "
+            "washes up to {limit}, enough with probability {probability}.",
+            needed=(needed_m[1], "length"), kind=kind, middle=(needed_s[1], "time"), low=(needed_s[0], "time"),
+            high=(needed_s[2], "time"), machine=machine, limit=(limit_s[1], "time"),
+            probability=(probability, "share"),
+        )  # fmt: skip
     return phrase(
         "After {limit}, the longest wash of {machine}, {middle} ({low} to {high}) of the {needed} needed under {kind} "
         "is cleared at the worst place; all of it with probability {probability}.",

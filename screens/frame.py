@@ -11,17 +11,19 @@ SYSTEMS = ("metric", "US")
 DRAWS = (128, 512, 2048)
 
 
-def page_margins() -> None:
-    """Use the window's width, and give findings most of a table's width."""
-    st.html(
-        "<style>.stMainBlockContainer{padding:2.5rem clamp(1rem,3vw,4rem) 4rem;max-width:1300px}"
-        ".st-key-written-verdicts td:last-child{width:60%}.st-key-written-verdicts td:first-child{width:22%}"
-        ".st-key-written-musts td:last-child{width:55%}</style>"
-    )
+STYLE = """<style>
+.stMainBlockContainer { padding: 2.5rem clamp(1rem, 3vw, 4rem) 4rem; max-width: 1300px; }
+.st-key-written-verdicts td *, .st-key-written-musts td * { max-width: none !important; }
+.st-key-written-verdicts td:first-child { width: 22%; }
+.st-key-written-verdicts td:last-child { width: 60%; }
+.st-key-written-musts td:last-child { width: 55%; }
+</style>"""
+"""Uses the window's width, of which the framework leaves half empty, and gives findings most of a table's."""
 
 
 def sidebar() -> None:
     """Draw the side panel."""
+    st.html(STYLE)
     case = case_state.current_case()
     with st.sidebar:
         mark = " · :orange-badge[● not saved]" if case_state.is_unsaved() else ""

@@ -126,5 +126,5 @@ def sources_button(evaluation: Evaluation, outcome: MachineOutcome, about: str, 
                    fluid_id: str = "", label: str = "Sources") -> None:  # fmt: skip
     """Give a button that opens the numbers behind a result."""
     help = "Every number behind this: as given, range, basis, source."
-    if st.button(label, key=f"sources-{key}", type="tertiary", help=help):
+    if st.button(label, key=f"sources-{key}", help=help):
         show_sources(evaluation, outcome, about, board_id, fluid_id)

@@ -5,10 +5,8 @@ from __future__ import annotations
 import pandas as pd
 
 from catalog_schema.units import number_text, show
-from model.pictures import DepthCurve, Exposure
+from model.pictures import DepthCurve, Exposure, Three
 from screens.rows import amount, unit_of
-
-Three = tuple[float, float, float]
 
 
 def depth_rows(curve: DepthCurve, system: str) -> tuple[pd.DataFrame, Three, Three | None]:
@@ -51,7 +49,7 @@ def exposure_note(shown: Exposure, system: str) -> str:
     """Say how the exposure picture was made."""
     return (
         f"Dashed frame: the weakest place of each face. Traced with {number_text(shown.ray_count)} rays on "
-        f"{shown.boards_traced} boards; film run-out {show(shown.run_out_m, 'length', system)}; nozzle pressure with loaded filter "
-        f"{show(shown.nozzle_pressure_Pa, 'pressure', system)}. Middle values of the draws; each number is the mean of "
-        "its cell. Boards are traced at the nearest standard size and drawn at their own."
+        f"{shown.boards_traced} boards; film run-out {show(shown.run_out_m, 'length', system)}; nozzle pressure with "
+        f"loaded filter {show(shown.nozzle_pressure_Pa, 'pressure', system)}. Middle values of the draws; each number "
+        "is the mean of its cell. Boards are traced at the nearest standard size and drawn at their own."
     )

@@ -77,7 +77,7 @@ def _musts(evaluation: Evaluation, outcome: MachineOutcome, musts: list[Requirem
     system, currency = case_state.unit_system(), evaluation.case.plant.currency
     with st.container(border=True, gap="small"):
         for number, must in enumerate(musts):
-            badge, finding, sources = st.columns([1.4, 7, 1.2], vertical_alignment="top")
+            badge, finding, sources = st.columns([1.5, 6, 1.7], vertical_alignment="top")
             badge.markdown(parts.badge(must.result))
             sentence = must.sentence.text(system, currency)
             finding.markdown(f"**{parts.plain(must.title)}**  \n{parts.plain(sentence)}  \n"

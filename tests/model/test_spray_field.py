@@ -337,7 +337,7 @@ def test_pictures_of_all_boards_add_up_to_the_map() -> None:
 @pytest.mark.parametrize("threshold", [0.0, 2e-5])
 def test_worst_cells_give_the_order_statistic_of_all_cells(power: float, threshold: float) -> None:
     duty = duty_map(TRACE, 0.003, 0.3)
-    chosen = worst_cells(duty, 0.02, entry_ratios=(0.0, 1e-5, 1e-4))
+    chosen = worst_cells(duty, 0.02, entry_ratios=(0.0, threshold))
     drive = duty.duty_share @ np.maximum(duty.pressure_ratio - threshold, 0.0) ** power
     assert chosen.order_index == 30
     assert chosen.cell_index.size < 0.35 * drive.size

@@ -1,0 +1,68 @@
+"""Where the cost drivers of one machine are gathered, with a sentence for each line that has to be left out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from model.context import Context
+from model.cost_drivers import LINE_KINDS, CostDriver
+from model.uncertainty import FloatArray
+
+
+@dataclass(slots=True)
+class CostLedger:
+    """Drivers met so far and what is missing; filled while one machine is computed."""
+
+    context: Context
+    """The machine with its draws."""
+    machines: float
+    """Machines bought."""
+    drivers: list[CostDriver] = field(default_factory=list)
+    """In the order added."""
+    missing: list[str] = field(default_factory=list)
+    """One sentence per line left out."""
+
+    def add(
+        self, line_id: str, quantity: FloatArray | float, quantity_unit: str, price: FloatArray, price_unit: str,
+        price_path: str, how: str, *, board_id: str = "", fluid_id: str = "",
+    ) -> None:  # fmt: skip
+        """Add quantity × price; a quantity or price that is not finite is named as missing instead."""
+        amounts = np.broadcast_to(np.asarray(quantity, dtype=np.float64), (self.context.draws,))
+        if not np.isfinite(amounts).all() or not np.isfinite(price).all():
+            self.leave_out(line_id, f"its quantity has no end in some draws ({how.rstrip('.')})")
+            return
+        self.drivers.append(CostDriver(
+            line_id=line_id, board_id=board_id, fluid_id=fluid_id, quantity=amounts, quantity_unit=quantity_unit,
+            price=price, price_unit=price_unit, price_path=price_path, how=how,
+        ))  # fmt: skip
+
+    def leave_out(self, line_id: str, why: str) -> None:
+        """Name a line as missing, once."""
+        sentence = f"{LINE_KINDS[line_id].name} is left out: {why}."
+        if sentence not in self.missing:
+            self.missing.append(sentence)
+
+    def machine_price(self, line_id: str, field_name: str, *, optional: bool = False) -> None:
+        """Add a price of the offer per machine (training: once), or name it as missing."""
+        path = f"prices.{field_name}"
+        price = self.context.inputs.draws(path)
+        if price is None:
+            if not optional:
+                self.leave_out(line_id, "its price is not known; ask the supplier")
+            return
+        kind = LINE_KINDS[line_id]
+        count = self.machines if kind.scaling == "per machine" else 1.0
+        yearly = kind.timing == "every year"
+        seconds_per_year = 365.25 * 24.0 * 3600.0
+        self.add(
+            line_id, count, "machines" if kind.scaling == "per machine" else "times",
+            price * seconds_per_year if yearly else price, "money/year" if yearly else "money",
+            self.context.inputs.full_path(path),
+            "Per machine." if kind.scaling == "per machine" else "Once for all machines.",
+        )  # fmt: skip
+
+    def tariff(self, name: str, factor: float) -> tuple[FloatArray, str]:
+        """Give a tariff of the plant in the unit shown, and its path."""
+        return self.context.from_plant(f"tariffs.{name}") * factor, f"plant.tariffs.{name}"

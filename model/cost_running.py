@@ -1,0 +1,279 @@
+"""Cost of washing: people, fluid, water, energy, waste, downtime and failures, from each board type's own cycle."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from catalog_schema.boards import BoardType, FluxKind
+from model.capacity_stage import SECONDS_PER_YEAR, CapacityStage, working_days_per_year
+from model.context import Context
+from model.cost_equipment import SECONDS_PER_HOUR
+from model.cost_ledger import CostLedger
+from model.outcomes import BoardOutcome, FluidOutcome
+from model.requirements import joint
+from model.rinse_stage import board_area_m2
+from model.uncertainty import FloatArray
+
+LITRES_PER_M3 = 1000.0
+JOULES_PER_KWH = 3.6e6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WashedBoard:
+    """One board type that has a cycle in the machine."""
+
+    board: BoardType
+    """The board type."""
+    chosen: FluidOutcome
+    """Its fluid with wash, rinse, dry and cycle."""
+    boards_per_year: FloatArray
+    """Boards per year, shape (draws,)."""
+    machine_share: FloatArray
+    """Share of the machines' running time that it takes, shape (draws,)."""
+
+
+def washed_boards(
+    context: Context, boards: Sequence[BoardOutcome], capacity: CapacityStage | None
+) -> tuple[WashedBoard, ...]:
+    """List the board types with a cycle and the share of the machine time that each takes.
+
+    Notes
+    -----
+    Machine time of a type = its loads × the time a load keeps the machine busy; change-overs follow in proportion.
+    """
+    if capacity is None:
+        return ()
+    records = {board.id: board for board in context.case.board_types}
+    cycles = {board.board_id: board.chosen for board in boards if board.chosen.cycle is not None}
+    busy = {name: capacity.loads_per_year[name] * chosen.cycle.occupied_s for name, chosen in cycles.items()
+            if chosen.cycle is not None}  # fmt: skip
+    total = np.sum(list(busy.values()), axis=0)
+    idle = total <= 0.0
+    return tuple(
+        WashedBoard(
+            board=records[name], chosen=chosen, boards_per_year=context.of_board(records[name], "volume") * SECONDS_PER_YEAR,
+            machine_share=np.where(idle, 1.0 / len(busy), busy[name] / np.where(idle, 1.0, total)),
+        )
+        for name, chosen in cycles.items()
+    )  # fmt: skip
+
+
+def add_running(ledger: CostLedger, washed: Sequence[WashedBoard], capacity: CapacityStage) -> None:
+    """Add every cost that grows with the boards washed, and what evaporates from the tanks."""
+    _labour(ledger, washed, capacity)
+    for one in washed:
+        _rinse_and_drag_out(ledger, one)
+    _baths(ledger, washed, capacity)
+    _energy(ledger, washed, capacity)
+    _downtime(ledger, capacity)
+
+
+def _labour(ledger: CostLedger, washed: Sequence[WashedBoard], capacity: CapacityStage) -> None:
+    price, path = ledger.tariff("labour", SECONDS_PER_HOUR)
+    handling = np.zeros(ledger.context.draws)
+    for one in washed:
+        assert one.chosen.cycle is not None  # only boards with a cycle are washed
+        hours = capacity.loads_per_year[one.board.id] * one.chosen.cycle.handling_s / SECONDS_PER_HOUR
+        handling = handling + hours
+        ledger.add("handling", hours, "h/year", price, "money/h", path, "Loads × time to load and unload.",
+                   board_id=one.board.id)  # fmt: skip
+    share = ledger.context.inputs.draws("running.operator_share")
+    if share is None:
+        ledger.leave_out("operators", "the share of the time that a person attends is not known; ask the supplier")
+        return
+    # A batch machine stands while it is loaded, so that time is in its running hours already and is not paid twice.
+    inside = 0.0 if ledger.context.machine.moving == "inline" else handling
+    attended = share * np.maximum(capacity.run_hours_per_year - inside, 0.0)
+    ledger.add("operators", attended, "h/year", price, "money/h", path,
+               "Share of the running time attended × running hours, loading not counted again.")  # fmt: skip
+
+
+def _rinse_and_drag_out(ledger: CostLedger, one: WashedBoard) -> None:
+    context, rinse, board_id = ledger.context, one.chosen.rinse, one.board.id
+    if rinse is None:
+        return
+    fluid = next(record for record in context.library.fluids if record.id == one.chosen.fluid_id)
+    ledger.add("wash-fluid", rinse.drag_out_m3 * one.boards_per_year * LITRES_PER_M3, "L/year",
+               context.of_fluid(fluid, "bath_price") / LITRES_PER_M3, "money/L", f"fluids[{fluid.id}].bath_price",
+               "Fluid that a board carries out × boards.", board_id=board_id, fluid_id=fluid.id)  # fmt: skip
+    water = rinse.water_m3 * one.boards_per_year
+    if float(water.max()) > 0.0:
+        name, words = _rinse_tariff(context)
+        price, path = ledger.tariff(name, 1.0)
+        ledger.add("rinse-water", water, "m³/year", price, "money/m³", path, f"{words} per board × boards.",
+                   board_id=board_id)  # fmt: skip
+        price, path = ledger.tariff("drain", 1.0)
+        ledger.add("drain", water, "m³/year", price, "money/m³", path, "All rinse water fed goes to the drain.",
+                   board_id=board_id)  # fmt: skip
+    if float(rinse.resin_m3.max()) > 0.0:
+        price, path = ledger.tariff("resin", 1.0 / LITRES_PER_M3)
+        ledger.add("resin", rinse.resin_m3 * one.boards_per_year * LITRES_PER_M3, "L/year", price, "money/L", path,
+                   "Resin that the salt of a board uses up × boards.", board_id=board_id)  # fmt: skip
+
+
+def _rinse_tariff(context: Context) -> tuple[str, str]:
+    """Deionised water where the machine states what its rinse is fed with, else tap water."""
+    if context.inputs.draws("rinse.feed_resistivity") is not None:
+        return "deionised_water", "Deionised rinse water"
+    return "water", "Rinse water"
+
+
+def residue_per_board_kg(context: Context, board: BoardType) -> FloatArray:
+    """Flux residue that one board brings into the bath, kg: on its soldered faces and under its components."""
+    flux: FluxKind = next(record for record in context.library.flux_kinds if record.id == board.flux)
+
+    def of_flux(field: str) -> FloatArray:
+        path = f"flux_kinds[{flux.id}].{field}"
+        return context.inputs.book.take(getattr(flux, field), path, "engineering estimate")
+
+    kinds = {kind.id: kind for kind in context.library.component_kinds}
+    open_kg = of_flux("residue_per_area") * board_area_m2(context, board) * board.populated_sides / 2.0
+    thickness, density = of_flux("residue_thickness"), of_flux("residue_density")
+    under_m3 = np.zeros(context.draws)
+    for component in board.components:
+        kind = kinds[component.kind]
+        height = np.minimum(thickness, context.of_kind(kind, "gap"))
+        # Bodies are taken as square, as in the rinse.
+        under_m3 = under_m3 + component.count * height * np.square(context.of_kind(kind, "body_length"))
+    return np.asarray(open_kg + under_m3 * density)
+
+
+def _baths(ledger: CostLedger, washed: Sequence[WashedBoard], capacity: CapacityStage) -> None:
+    """Bath changes by load and by age, per fluid, and what evaporates."""
+    context = ledger.context
+    tank = context.inputs.draws("wash.tank_volume")
+    if tank is None:
+        why = "the tank volume is not known; ask the supplier"
+        for line_id in ("bath-changes", "fluid-disposal", "evaporation"):
+            ledger.leave_out(line_id, why)
+        return
+    life_h = np.maximum(context.constant("bath_life_max") / SECONDS_PER_HOUR, 1e-9)
+    evaporated = context.inputs.draws("wash.evaporation_share")
+    for fluid_id in dict.fromkeys(one.chosen.fluid_id for one in washed):
+        with_it = [one for one in washed if one.chosen.fluid_id == fluid_id]
+        fluid = next(record for record in context.library.fluids if record.id == fluid_id)
+        limit = context.of_fluid(fluid, "bath_load_limit")
+        brought = np.sum([residue_per_board_kg(context, one.board) * one.boards_per_year for one in with_it], axis=0)
+        share = np.sum([one.machine_share for one in with_it], axis=0)
+        by_age = share * capacity.run_hours_per_year / life_h * tank
+        litres = np.maximum(brought / np.maximum(limit, 1e-9), by_age) * LITRES_PER_M3
+        how = "The larger of residue brought ÷ bath load limit, and tank volume × running hours ÷ longest bath life."
+        price = context.of_fluid(fluid, "bath_price") / LITRES_PER_M3
+        path = f"fluids[{fluid_id}].bath_price"
+        ledger.add("bath-changes", litres, "L/year", price, "money/L", path, how, fluid_id=fluid_id)
+        ledger.add("fluid-disposal", litres, "L/year", context.of_fluid(fluid, "disposal_price") / LITRES_PER_M3,
+                   "money/L", f"fluids[{fluid_id}].disposal_price", "All fluid of bath changes.",
+                   fluid_id=fluid_id)  # fmt: skip
+        if evaporated is None:
+            ledger.leave_out("evaporation", "how much evaporates is not known; ask the supplier")
+            continue
+        lost = tank * evaporated * working_days_per_year(context) * ledger.machines * share * LITRES_PER_M3
+        how = "Tank volume × share that evaporates a day × working days × machines"
+        if fluid.water_based:
+            # Of a water-based bath only water leaves as vapour; the concentrate stays.
+            price, path = ledger.tariff(_rinse_tariff(context)[0], 1.0 / LITRES_PER_M3)
+            how += ", topped up with water"
+        ledger.add("evaporation", lost, "L/year", price, "money/L", path, f"{how}.", fluid_id=fluid_id)
+
+
+def _energy(ledger: CostLedger, washed: Sequence[WashedBoard], capacity: CapacityStage) -> None:
+    inputs, hours = ledger.context.inputs, capacity.run_hours_per_year
+    price, path = ledger.tariff("electricity", JOULES_PER_KWH)
+    power = inputs.draws("site.heat_power")
+    if power is not None:
+        ledger.add("electricity", power * hours / 1000.0, "kWh/year", price, "money/kWh", path,
+                   "Mean power while running × running hours; standby is not counted.")  # fmt: skip
+    else:
+        joules = _pump_and_dryer_J(ledger, washed, capacity)
+        if joules is None:
+            ledger.leave_out("electricity", "neither its mean power nor pump and dryer are known; ask the supplier")
+        else:
+            ledger.add("electricity", joules / JOULES_PER_KWH, "kWh/year", price, "money/kWh", path,
+                       "Pump shaft power × wash time + dryer heater × dry time; heating the bath is not counted.")  # fmt: skip
+    for line_id, field, tariff in (
+        ("compressed-air", "site.compressed_air", "compressed_air"), ("exhaust-air", "site.exhaust_flow", "exhaust_air")
+    ):  # fmt: skip
+        flow = inputs.draws(field)
+        if flow is None:
+            ledger.leave_out(line_id, "its flow is not known; ask the supplier")
+        elif float(flow.max()) > 0.0:
+            price, path = ledger.tariff(tariff, 1.0)
+            ledger.add(line_id, flow * hours * SECONDS_PER_HOUR, "m³/year", price, "money/m³", path,
+                       "Flow while running × running hours.")  # fmt: skip
+
+
+def _pump_and_dryer_J(
+    ledger: CostLedger, washed: Sequence[WashedBoard], capacity: CapacityStage
+) -> FloatArray | None:
+    heater = ledger.context.inputs.draws("dry.heater_power")
+    total, known = np.zeros(ledger.context.draws), False
+    for one in washed:
+        cycle, wash = one.chosen.cycle, one.chosen.wash
+        assert cycle is not None  # only boards with a cycle are washed
+        per_load = np.zeros(ledger.context.draws)
+        if wash is not None and wash.pump is not None:
+            per_load, known = per_load + np.asarray(wash.pump.clean.shaft_power_W) * cycle.wash_s, True
+        if heater is not None:
+            per_load, known = per_load + heater * cycle.dry_s, True
+        if ledger.context.machine.moving == "inline":
+            # On a belt many rows share pump and heater: a row's part is the time it keeps the belt.
+            per_load = per_load * cycle.occupied_s / np.maximum(cycle.wash_s + cycle.rinse_s + cycle.dry_s, 1e-9)
+        total = total + capacity.loads_per_year[one.board.id] * per_load
+    return total if known else None
+
+
+def _downtime(ledger: CostLedger, capacity: CapacityStage) -> None:
+    inputs = ledger.context.inputs
+    if inputs.draws("running.time_between_failures") is None or inputs.draws("running.repair_time") is None:
+        ledger.leave_out("downtime", "the time between failures or the repair time is not known; ask the supplier")
+        return
+    price, path = ledger.tariff("downtime", SECONDS_PER_HOUR)
+    works = np.maximum(capacity.availability, 1e-9)
+    ledger.add("downtime", capacity.run_hours_per_year * (1.0 - works) / works, "h/year", price, "money/h", path,
+               "Running hours × repair time ÷ time between failures.")  # fmt: skip
+
+
+def add_bought_service(ledger: CostLedger) -> None:
+    """Add a service bought per board, with the plant's own packing and receiving of each lot."""
+    context = ledger.context
+    price = context.inputs.draws("prices.price_per_board")
+    if price is None:
+        ledger.leave_out("bought-service", "its price per board is not known; ask the supplier")
+    handling = context.inputs.draws("running.load_unload_time")
+    labour, labour_path = ledger.tariff("labour", SECONDS_PER_HOUR)
+    for board in context.case.board_types:
+        volume = context.of_board(board, "volume") * SECONDS_PER_YEAR
+        if price is not None:
+            ledger.add("bought-service", volume, "boards/year", price, "money/board",
+                       context.inputs.full_path("prices.price_per_board"), "Boards per year.", board_id=board.id)  # fmt: skip
+        if handling is not None:
+            lots = volume / np.maximum(context.of_board(board, "lot_size"), 1.0)
+            ledger.add("handling", lots * handling / SECONDS_PER_HOUR, "h/year", labour, "money/h", labour_path,
+                       "Lots × time to pack and receive.", board_id=board.id)  # fmt: skip
+
+
+def add_field_failures(ledger: CostLedger, boards: Sequence[BoardOutcome]) -> None:
+    """Add failures of boards not clean, only where the plant gives its own numbers.
+
+    Notes
+    -----
+    Boards × share that fails if not clean × share of the draws in which wash and rinse do not do their job × cost of
+    a failure. Where nobody knows whether a board gets clean (a bought service), none are counted.
+    """
+    context = ledger.context
+    if context.case.plant.field_failures is None:
+        return
+    failing = context.from_plant("field_failures.failures_per_board_if_not_clean")
+    price = context.from_plant("field_failures.cost_per_failure")
+    records = {board.id: board for board in context.case.board_types}
+    for outcome in boards:
+        cleaning = tuple(one for one in outcome.chosen.judged if one.requirement.stage in ("wash", "rinse"))
+        not_clean = 1.0 - joint(cleaning, context.draws, context.thresholds)[1]
+        volume = context.of_board(records[outcome.board_id], "volume") * SECONDS_PER_YEAR
+        ledger.add("field-failures", volume * failing * not_clean, "failures/year", price, "money/failure",
+                   "plant.field_failures.cost_per_failure",
+                   "Boards × share that fails if not clean × probability that they are not.",
+                   board_id=outcome.board_id)  # fmt: skip
