@@ -46,6 +46,8 @@ def _open_lock(path: Path) -> int:
     try:
         return os.open(path, os.O_RDWR | os.O_CREAT | flags, 0o666)
     except PermissionError:
+        if not path.exists():
+            raise
         # Another user's killed session left its lock file: reading is enough to lock it on most systems.
         return os.open(path, os.O_RDONLY | flags)
 
@@ -143,8 +145,8 @@ def write_atomically(
     Notes
     -----
     The previous version is a hard link (or copy) made before the rename, so that no moment exists at which the target
-    is missing: a process killed at any moment leaves the old or the new file. What it leaves beside (`.part`) is removed
-    by the next write of the same target.
+    is missing: a process killed at any moment leaves the old or the new file. What it leaves beside (`.part`) is
+    removed by the next write of the same target.
     """
     target = Path(os.path.realpath(target))
     with locked_beside(target) as alone:

@@ -8,6 +8,7 @@ import json
 import os
 import re
 import secrets
+import time
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -24,6 +25,8 @@ from catalog_schema.parsing import MAX_BYTES, validate
 
 MOST_DRAFTS = 20
 """Drafts kept per user; the oldest go first."""
+LEFTOVER_AGE_S = 86_400.0
+"""Age from which a half-written file in the folder is surely nobody's."""
 _FORMAT = 1
 _SESSION = re.compile(r"[A-Za-z0-9_-]{8,64}")
 _ENDING = ".draft.json"
@@ -97,7 +100,8 @@ def save_draft(case: Case, session: str, folder: Path, *, file: str = "", expect
         "washcase_draft": _FORMAT, "saved_at": datetime.now(UTC).isoformat(), "file": file, "expected": expected,
         "case": case_content(case),
     }  # fmt: skip
-    content = json.dumps(document, ensure_ascii=False).encode("utf-8")
+    # Escapes, because a file's name may hold what UTF-8 cannot.
+    content = json.dumps(document).encode("ascii")
     if len(content) > MAX_BYTES:
         raise _refusal(f"{len(content)} bytes is over {MAX_BYTES}. Save the case as a file.")
     path = _path(session, folder)
@@ -109,7 +113,7 @@ def save_draft(case: Case, session: str, folder: Path, *, file: str = "", expect
         write_atomically(path, content, keep_previous=False)
     except OSError as problem:
         raise _refusal(f"cannot be saved: {problem.strerror or problem}. Save the case as a file.") from None
-    for old in sorted(_paths(folder), key=_modified, reverse=True)[MOST_DRAFTS:]:
+    for old in [*sorted(_paths(folder), key=_modified, reverse=True)[MOST_DRAFTS:], *_leftovers(folder)]:
         with contextlib.suppress(OSError):
             old.unlink()
 
@@ -180,6 +184,17 @@ def _paths(folder: Path) -> list[Path]:
     ]  # fmt: skip
 
 
+def _leftovers(folder: Path) -> list[Path]:
+    """Find what sessions killed in the middle of an autosave left: nobody will write under their names again."""
+    long_ago = time.time_ns() - int(LEFTOVER_AGE_S * 1e9)
+    return [
+        path
+        for pattern in (f".*{_ENDING}.*.part", f".*{_ENDING}.lock")
+        for path in folder.glob(pattern)
+        if _modified(path) < long_ago
+    ]
+
+
 def _modified(path: Path) -> int:
     try:
         return path.stat().st_mtime_ns
@@ -201,7 +216,8 @@ def _read(session: str, folder: Path) -> dict[str, Any]:
         raise _refusal("is damaged. Delete it.")
     try:
         document["saved_at"] = datetime.fromisoformat(document["saved_at"]).astimezone(UTC)
-        whole = isinstance(document["case"], dict) and all(isinstance(document[key], str) for key in ("file", "expected"))
+        shapes = (("case", dict), ("file", str), ("expected", str))
+        whole = all(isinstance(document[key], shape) for key, shape in shapes)
     except (KeyError, TypeError, ValueError, OverflowError):
         whole = False
     if not whole:

@@ -12,7 +12,7 @@ import yaml
 from catalog_schema.atomic_write import write_atomically
 from catalog_schema.case import Case
 from catalog_schema.errors import CaseError, Problem
-from catalog_schema.library import library_for
+from catalog_schema.library import LIBRARY_FOLDER, library_for
 from catalog_schema.parsing import MAX_BYTES, read_yaml, validate
 from catalog_schema.references import find_reference_problems
 
@@ -58,6 +58,12 @@ def parse_case(content: bytes | str, file: str) -> Case:
     if problems:
         raise CaseError(problems)
     return case
+
+
+def starter_case() -> Case:
+    """Give a case to start from: a plant whose numbers are marked as estimates to be replaced, and nothing else."""
+    path = LIBRARY_FOLDER / "starter_case.yaml"
+    return parse_case(path.read_bytes(), path.name)
 
 
 def check_case(case: Case, file: str = "case") -> Case:

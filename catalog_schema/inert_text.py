@@ -68,8 +68,8 @@ def spreadsheet_safe(text: str) -> str:
     Signs as listed in common guidance on CSV injection (from memory). The apostrophe stays visible in the cell of
     programs that do not use it as a text mark: harmless, and better than a formula.
 
-    >>> spreadsheet_safe('=HYPERLINK("http://example.invalid")'), spreadsheet_safe("batch washer")
-    ('\\'=HYPERLINK("http://example.invalid")', 'batch washer')
+    >>> spreadsheet_safe("=1+1"), spreadsheet_safe("batch washer")
+    ("'=1+1", 'batch washer')
     """
-    first = text[:1] if text[:1] in _FORMULA_STARTS else text.lstrip()[:1]
-    return f"'{text}" if first and first in _FORMULA_STARTS else text
+    beginning = text[: len(text) - len(text.lstrip()) + 1]
+    return f"'{text}" if any(character in _FORMULA_STARTS for character in beginning) else text

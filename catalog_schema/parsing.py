@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import types
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any, TypeVar, Union, get_args, get_origin
 
 import yaml
@@ -13,7 +14,9 @@ from catalog_schema.errors import CaseError, Problem, nearest_name_hint
 
 MAX_BYTES = 2_000_000
 MAX_DEPTH = 30
-MAX_NODES = 400_000
+MAX_NODES = 200_000
+MAX_ENTRIES = 2_000
+"""In one list or group; no plant has more boards, offers or trials."""
 MAX_PROBLEMS = 200
 
 _PLAIN_TAGS = frozenset(
@@ -24,6 +27,14 @@ _PLAIN_TAGS = frozenset(
 _Loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 
 M = TypeVar("M", bound=BaseModel)
+
+
+class _PlacedError(Exception):
+    """A problem with its path in the file."""
+
+    def __init__(self, path: str, message: str) -> None:
+        self.path = path
+        super().__init__(message)
 
 
 class _StrictLoader(_Loader):  # type: ignore[misc]  # the C loader has no type information
@@ -69,9 +80,32 @@ def _line(event: Any) -> int:
     return int(event.start_mark.line) + 1
 
 
+@dataclass(slots=True)
+class _Group:
+    """A list or group of keys that is being read."""
+
+    is_list: bool
+    entries: int = 0
+    key: str | None = None
+    """Key whose value comes next; None when a key comes next."""
+
+
+def _place(groups: Sequence[_Group]) -> str:
+    """Write the path of the innermost group."""
+    text = ""
+    for group in groups[:-1]:
+        if group.is_list:
+            text += f"[{group.entries}]"
+        else:
+            key = (group.key or "")[:64]
+            text += f".{key}" if text else key
+    return text
+
+
 def _check_events(text: str) -> None:
-    """Refuse aliases, own tags, too deep or too large documents before anything is built."""
-    depth = nodes = documents = 0
+    """Refuse aliases, own tags, too deep, too wide or too large documents before anything is built."""
+    nodes = documents = 0
+    groups: list[_Group] = []
     for event in yaml.parse(text, Loader=_Loader):
         if isinstance(event, yaml.AliasEvent) or getattr(event, "anchor", None):
             raise ValueError(
@@ -84,15 +118,34 @@ def _check_events(text: str) -> None:
             documents += 1
             if documents > 1:
                 raise ValueError("the file holds more than one document (---). Keep one per file.")
-        if isinstance(event, (yaml.MappingStartEvent, yaml.SequenceStartEvent)):
-            depth += 1
-            if depth > MAX_DEPTH:
+        if groups and isinstance(event, yaml.NodeEvent):
+            _count(groups, event)
+        if isinstance(event, yaml.CollectionStartEvent):
+            groups.append(_Group(isinstance(event, yaml.SequenceStartEvent)))
+            if len(groups) > MAX_DEPTH:
                 raise ValueError(f"line {_line(event)}: nested deeper than {MAX_DEPTH} levels.")
-        elif isinstance(event, (yaml.MappingEndEvent, yaml.SequenceEndEvent)):
-            depth -= 1
+        elif isinstance(event, yaml.CollectionEndEvent):
+            groups.pop()
+            if groups:
+                groups[-1].key = None
         nodes += 1
         if nodes > MAX_NODES:
             raise ValueError(f"more than {MAX_NODES} entries. Split the case.")
+
+
+def _count(groups: Sequence[_Group], event: Any) -> None:
+    """Count an entry of the innermost group, or note its key."""
+    group = groups[-1]
+    if not group.is_list and group.key is None:
+        group.key = str(getattr(event, "value", ""))
+        return
+    group.entries += 1
+    if group.entries > MAX_ENTRIES:
+        raise _PlacedError(
+            _place(groups), f"line {_line(event)}: more than {MAX_ENTRIES} entries in one list or group. Split it."
+        )
+    if not group.is_list and isinstance(event, yaml.ScalarEvent):
+        group.key = None
 
 
 def read_yaml(content: bytes | str, file: str) -> Any:
@@ -130,6 +183,8 @@ def read_yaml(content: bytes | str, file: str) -> Any:
         place = f"line {mark.line + 1}, column {mark.column + 1}: " if mark else ""
         message = f"{place}{problem.problem or 'not readable as YAML'}."
         raise CaseError([Problem(file=file, path="", message=message)]) from None
+    except _PlacedError as problem:
+        raise CaseError([Problem(file=file, path=problem.path, message=str(problem))]) from None
     except (yaml.YAMLError, ValueError, RecursionError, OverflowError) as problem:
         raise CaseError([Problem(file=file, path="", message=str(problem).splitlines()[0][:300])]) from None
 

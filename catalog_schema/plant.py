@@ -36,14 +36,15 @@ from catalog_schema.quantity import (
     Years,
 )
 
+_CURRENCIES = frozenset(list_currencies())
+
 
 def _known_currency(code: str) -> str:
-    known = list_currencies()
-    if code not in known:
+    if code not in _CURRENCIES:
         raise PydanticCustomError(
             "currency",
             "{code} is not an ISO 4217 currency code. {hint}",
-            {"code": code[:10], "hint": nearest_name_hint(code, known)},
+            {"code": code[:10], "hint": nearest_name_hint(code, _CURRENCIES)},
         )
     return code
 

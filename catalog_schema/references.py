@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import itertools
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
+from typing import Protocol
 
 from pydantic import BaseModel
 
 from catalog_schema.case import Case, Library
 from catalog_schema.errors import Problem, nearest_name_hint
 from catalog_schema.machines import Candidate, MachineClass
+from catalog_schema.parsing import MAX_PROBLEMS
 from catalog_schema.priorities import CRITERIA
 from catalog_schema.quantity import Quantity
 
@@ -32,14 +35,29 @@ def walk_quantities(record: object, path: str = "") -> Iterator[tuple[str, Quant
             yield from walk_quantities(item, f"{path}.{name}")
 
 
-def _missing(path: str, name: str, allowed: Iterable[str], what: str) -> list[tuple[str, str]]:
-    names = list(allowed)
-    return [] if name in names else [(path, f"{name!r} is not a known {what}. {nearest_name_hint(name, names)}")]
+class _HasId(Protocol):
+    @property
+    def id(self) -> str: ...
 
 
-def _duplicates(path: str, names: Iterable[str]) -> list[tuple[str, str]]:
-    return [(path, f"the id {name!r} is used {count} times. Ids must differ.")
-            for name, count in Counter(names).items() if count > 1]  # fmt: skip
+Found = Iterator[tuple[str, str]]
+"""Path and message of each problem, made only as far as it is asked for."""
+
+
+def _missing(path: str, name: str, allowed: Collection[str], what: str) -> Found:
+    if name not in allowed:
+        yield path, f"{name!r} is not a known {what}. {nearest_name_hint(name, allowed)}"
+
+
+def _duplicates(path: str, names: Iterable[str]) -> Found:
+    for name, count in Counter(names).items():
+        if count > 1:
+            yield path, f"the id {name!r} is used {count} times. Ids must differ."
+
+
+def _ids(records: Iterable[_HasId]) -> dict[str, None]:
+    """Give the ids in their order, quick to look up."""
+    return dict.fromkeys(record.id for record in records)
 
 
 def find_reference_problems(case: Case, library: Library, file: str) -> list[Problem]:
@@ -56,98 +74,104 @@ def find_reference_problems(case: Case, library: Library, file: str) -> list[Pro
     Returns
     -------
     list of Problem
-        Empty when all is well.
+        Empty when all is well; MAX_PROBLEMS at most.
 
     """
-    found: list[tuple[str, str]] = []
-    classes = [record.id for record in library.machine_classes]
-    kinds = [record.id for record in library.component_kinds]
-    fluxes = [record.id for record in library.flux_kinds]
-    parts = [record.id for record in library.board_parts]
-    fluids = [record.id for record in library.fluids]
-    materials = [record.id for record in library.wetted_materials]
-    candidates = [record.id for record in case.candidates]
-    boards = [record.id for record in case.board_types]
-    criteria = [*CRITERIA, *(criterion.id for criterion in case.priorities.own_criteria)]
+    found = itertools.chain(_reference_problems(case, library), _money_problems(case))
+    return [Problem(file=file, path=path, message=message) for path, message in itertools.islice(found, MAX_PROBLEMS)]
+
+
+def _reference_problems(case: Case, library: Library) -> Found:
+    classes = _ids(library.machine_classes)
+    kinds = _ids(library.component_kinds)
+    fluxes = _ids(library.flux_kinds)
+    parts = _ids(library.board_parts)
+    fluids = _ids(library.fluids)
+    materials = _ids(library.wetted_materials)
+    candidates = _ids(case.candidates)
+    boards = _ids(case.board_types)
+    criterion_names = [*CRITERIA, *(criterion.id for criterion in case.priorities.own_criteria)]
+    criteria = dict.fromkeys(criterion_names)
+    machine_names = candidates | classes
 
     for field in ("board_types", "candidates", "trials", "component_kinds", "flux_kinds", "board_parts", "fluids",
                   "wetted_materials", "machine_classes"):  # fmt: skip
-        found += _duplicates(field, (record.id for record in getattr(case, field)))
-    found += _duplicates("priorities.own_criteria", criteria)
-    found += _duplicates("priorities.stakeholders", (voice.id for voice in case.priorities.stakeholders))
+        yield from _duplicates(field, (record.id for record in getattr(case, field)))
+    yield from _duplicates("priorities.own_criteria", criterion_names)
+    yield from _duplicates("priorities.stakeholders", (voice.id for voice in case.priorities.stakeholders))
     for name in candidates:
         if name in classes:
-            found.append((f"candidates[{name}].id", f"{name!r} is also a machine class. Choose another id."))
+            yield f"candidates[{name}].id", f"{name!r} is also a machine class. Choose another id."
+    yield from _duplicates("compare_classes", case.compare_classes or ())
     for class_id in case.compare_classes or ():
-        found += _missing("compare_classes", class_id, classes, "machine class")
+        yield from _missing("compare_classes", class_id, classes, "machine class")
     for board in case.board_types:
         path = f"board_types[{board.id}]"
-        found += _missing(f"{path}.flux", board.flux, fluxes, "flux kind")
+        yield from _missing(f"{path}.flux", board.flux, fluxes, "flux kind")
         for component in board.components:
-            found += _missing(f"{path}.components", component.kind, kinds, "component kind")
+            yield from _missing(f"{path}.components", component.kind, kinds, "component kind")
         for part in board.parts:
-            found += _missing(f"{path}.parts", part, parts, "board part")
-        found += _duplicates(f"{path}.components", (component.kind for component in board.components))
+            yield from _missing(f"{path}.parts", part, parts, "board part")
+        yield from _duplicates(f"{path}.components", (component.kind for component in board.components))
     for kind in library.component_kinds:
         for part in kind.parts:
-            found += _missing(f"component_kinds[{kind.id}].parts", part, parts, "board part")
+            yield from _missing(f"component_kinds[{kind.id}].parts", part, parts, "board part")
     machines: list[MachineClass | Candidate] = [*library.machine_classes, *case.candidates]
     for machine in machines:
         field = "candidates" if machine.id in candidates else "machine_classes"
         path = f"{field}[{machine.id}]"
         for fluid in machine.wash.fluids or ():
-            found += _missing(f"{path}.wash.fluids", fluid, fluids, "fluid")
+            yield from _missing(f"{path}.wash.fluids", fluid, fluids, "fluid")
         for wetted in machine.wetted_parts or ():
-            found += _missing(f"{path}.wetted_parts", wetted.material, materials, "wetted material")
+            yield from _missing(f"{path}.wetted_parts", wetted.material, materials, "wetted material")
             if wetted.replacement_material is not None:
-                found += _missing(f"{path}.wetted_parts", wetted.replacement_material, materials, "wetted material")
+                yield from _missing(f"{path}.wetted_parts", wetted.replacement_material, materials, "wetted material")
     for candidate in case.candidates:
         path = f"candidates[{candidate.id}].machine_class"
-        found += _missing(path, candidate.machine_class, classes, "machine class")
+        yield from _missing(path, candidate.machine_class, classes, "machine class")
     for material in library.wetted_materials:
         for rule in material.rules:
             if rule.fluid is not None:
-                found += _missing(f"wetted_materials[{material.id}].rules", rule.fluid, fluids, "fluid")
+                yield from _missing(f"wetted_materials[{material.id}].rules", rule.fluid, fluids, "fluid")
     if case.plant.finance.reference is not None:
-        allowed = [*candidates, *classes]
-        found += _missing("plant.finance.reference", case.plant.finance.reference, allowed, "candidate or class")
+        reference = case.plant.finance.reference
+        yield from _missing("plant.finance.reference", reference, machine_names, "candidate or class")
     for trial in case.trials:
         path = f"trials[{trial.id}]"
-        found += _missing(f"{path}.board_type", trial.board_type, boards, "board type")
-        found += _missing(f"{path}.component", trial.component, kinds, "component kind")
-        found += _missing(f"{path}.machine", trial.machine, [*candidates, *classes], "candidate or class")
-        found += _missing(f"{path}.fluid", trial.fluid, fluids, "fluid")
+        yield from _missing(f"{path}.board_type", trial.board_type, boards, "board type")
+        yield from _missing(f"{path}.component", trial.component, kinds, "component kind")
+        yield from _missing(f"{path}.machine", trial.machine, machine_names, "candidate or class")
+        yield from _missing(f"{path}.fluid", trial.fluid, fluids, "fluid")
     for voice in case.priorities.stakeholders:
         path = f"priorities.stakeholders[{voice.id}]"
         named = [*voice.swing, *voice.order, *voice.direct]
         named += [name for judgement in voice.pairwise for name in (judgement.first, judgement.second)]
         for name in dict.fromkeys(named):
-            found += _missing(path, name, criteria, "criterion")
-        found += _duplicates(f"{path}.order", voice.order)
+            yield from _missing(path, name, criteria, "criterion")
+        yield from _duplicates(f"{path}.order", voice.order)
     for name in [*case.priorities.value_functions, *case.priorities.weight_ranges]:
-        found += _missing("priorities", name, criteria, "criterion")
+        yield from _missing("priorities", name, criteria, "criterion")
     for criterion in case.priorities.own_criteria:
         for name in criterion.ratings:
             path = f"priorities.own_criteria[{criterion.id}].ratings"
-            found += _missing(path, name, [*candidates, *classes], "candidate or class")
-    found += _money_problems(case)
-    return [Problem(file=file, path=path, message=message) for path, message in found]
+            yield from _missing(path, name, machine_names, "candidate or class")
 
 
-def _money_problems(case: Case) -> list[tuple[str, str]]:
+def _money_problems(case: Case) -> Found:
+    for code, rate in case.plant.exchange_rates.items():
+        if rate.si()[0] <= 0.0:
+            yield f"plant.exchange_rates.{code}", f"{rate.text()} is not above 0. Give for example 1.1."
     convertible = {case.plant.currency, *case.plant.exchange_rates}
-    found = [
-        (path, f"{quantity.currency} has no exchange rate to {case.plant.currency}. "
-               f"Add it under plant.exchange_rates or give the amount in {case.plant.currency}.")
-        for path, quantity in walk_quantities(case)
-        if quantity.currency is not None and quantity.currency not in convertible
-    ]  # fmt: skip
     for path, quantity in walk_quantities(case):
+        if quantity.currency is not None and quantity.currency not in convertible:
+            yield path, (
+                f"{quantity.currency} has no exchange rate to {case.plant.currency}. Add it under "
+                f"plant.exchange_rates or give the amount in {case.plant.currency}."
+            )
         if "money" in quantity.dimension and quantity.currency is None:
-            found.append((path, "names no currency. Give for example " + quantity.example() + "."))
+            yield path, f"names no currency. Give for example {quantity.example()}."
     if LIBRARY_CURRENCY not in convertible:
-        found.append(
-            ("plant.exchange_rates", f"prices of the generic library are in {LIBRARY_CURRENCY}. Add how many "
-             f"{case.plant.currency} one {LIBRARY_CURRENCY} is, for example {LIBRARY_CURRENCY}: 1.1.")
-        )  # fmt: skip
-    return found
+        yield "plant.exchange_rates", (
+            f"prices of the generic library are in {LIBRARY_CURRENCY}. Add how many {case.plant.currency} one "
+            f"{LIBRARY_CURRENCY} is, for example {LIBRARY_CURRENCY}: 1.1."
+        )

@@ -8,8 +8,11 @@ from catalog_schema.fluids import Fluid
 from model.board_process import Refusal, evaluate_board
 from model.capacity_stage import CapacityStage, capacity_stage
 from model.context import Context
+from model.cost_lines import budget_requirement, cost_problem, cost_stage
+from model.cost_totals import CostStage
 from model.outcomes import BoardOutcome, MachineOutcome
-from model.requirements import Judged, joint
+from model.phrase import phrase
+from model.requirements import Judged, Subject, joint, judge_fact
 from model.site_limits import site_requirements
 from model.stages import input_problem
 from model.traceability import TraceabilityOutcome, traceability_requirement
@@ -43,6 +46,19 @@ def evaluate_machine(context: Context, fingerprint: str) -> MachineOutcome:
             judged += _site(context, boards, capacity)
     except Refusal as problem:
         judged.append(input_problem(context, "", "", problem))
+    cost: CostStage | None = None
+    try:
+        cost = cost_stage(context, boards, capacity, traceability)
+        judged += budget_requirement(context, cost)
+    except Refusal as problem:
+        judged.append(cost_problem(context, problem))
+    if not boards:
+        judged.append(
+            judge_fact(
+                Subject(machine_id=context.machine.id), "board mix", "Boards to judge by", "fit", holds=None,
+                draws=context.draws, sentence=phrase("The board mix is empty: add a board type to get an answer."),
+            )
+        )  # fmt: skip
     everything = (
         *(one for board in boards for one in board.chosen.judged),
         *(one for board in boards if board.esd is not None for one in board.esd.judged),
@@ -51,7 +67,7 @@ def evaluate_machine(context: Context, fingerprint: str) -> MachineOutcome:
     result, probability, met = joint(everything, context.draws, context.thresholds)
     return MachineOutcome(
         machine=context.machine, boards=boards, judged=tuple(judged), capacity=capacity, traceability=traceability,
-        result=result, probability=probability, met=met, deciding=_deciding(everything),
+        cost=cost, result=result, probability=probability, met=met, deciding=_deciding(everything),
         inputs=context.inputs.book.inputs(), columns=context.inputs.book.uncertain_columns(), fingerprint=fingerprint,
     )  # fmt: skip
 

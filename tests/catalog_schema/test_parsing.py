@@ -83,7 +83,19 @@ def test_too_large_document_is_refused_with_the_limit(tmp_path: Path) -> None:
 
 
 def test_too_many_entries_are_refused() -> None:
-    assert "more than 400000 entries. Split the case." in unreadable("[" + "1," * 450_000 + "1]")
+    row = "[" + "1," * 1_999 + "1],"
+    assert "more than 200000 entries. Split the case." in unreadable("[" + row * 120 + "1]")
+
+
+def test_too_many_entries_in_one_list_are_refused_with_path_and_line() -> None:
+    text = "plant:\n  boards:\n  - x: 1\n  - y:\n" + "    - 1\n" * 2_001
+    with pytest.raises(CaseError) as caught:
+        read_yaml(text, "plant.yaml")
+    assert str(caught.value) == (
+        "plant.yaml: plant.boards[2].y: line 2005: more than 2000 entries in one list or group. Split it."
+    )
+    assert read_yaml("a: [" + "1," * 1_999 + "1]", "plant.yaml") == {"a": [1] * 2_000}
+    assert unreadable("".join(f"k{number}: 1\n" for number in range(2_001))).startswith("line 2001: more than 2000")
 
 
 def test_text_that_is_not_utf8_is_refused_with_the_byte() -> None:
