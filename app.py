@@ -4,7 +4,21 @@ from __future__ import annotations
 
 import streamlit as st
 
-from screens import frame, icon, machines, plant_and_boards, ruled_out
+from screens import (
+    certainty,
+    demands,
+    dossier,
+    finance,
+    frame,
+    icon,
+    machines,
+    plant_and_boards,
+    questions,
+    ranking,
+    ruled_out,
+    timeline,
+    what_if,
+)
 
 st.set_page_config(page_title="Washcase", page_icon=icon.page_icon(), layout="wide")
 
@@ -13,6 +27,14 @@ page = st.navigation(
         st.Page(plant_and_boards.page, title="Plant & boards", url_path="plant-and-boards", default=True),
         st.Page(machines.page, title="Machines", url_path="machines"),
         st.Page(ruled_out.page, title="Ruled out", url_path="ruled-out"),
+        st.Page(demands.page, title="What our boards demand", url_path="demands"),
+        st.Page(timeline.page, title="Way through the machine", url_path="timeline"),
+        st.Page(finance.page, title="Finance", url_path="finance"),
+        st.Page(ranking.page, title="Ranking", url_path="ranking"),
+        st.Page(what_if.page, title="What if", url_path="what-if"),
+        st.Page(certainty.page, title="Certainty", url_path="certainty"),
+        st.Page(questions.page, title="Questions & trials", url_path="questions"),
+        st.Page(dossier.page, title="Dossier", url_path="dossier"),
     ]
 )
 frame.sidebar()

@@ -66,6 +66,13 @@ def starter_case() -> Case:
     return parse_case(path.read_bytes(), path.name)
 
 
+def starter_board() -> dict[str, Any]:
+    """Give plain data of a board type to start from; alloy, flux, reflow peak and components are the user's to add."""
+    path = LIBRARY_FOLDER / "starter_board.yaml"
+    content: dict[str, Any] = read_yaml(path.read_bytes(), path.name)
+    return content
+
+
 def check_case(case: Case, file: str = "case") -> Case:
     """Check a case that was changed in memory for what crosses records; return it unchanged."""
     problems = find_reference_problems(case, library_for(case), file)

@@ -13,6 +13,7 @@ from catalog_schema.errors import nearest_name_hint
 from catalog_schema.machines import TraceFunction
 from catalog_schema.quantity import (
     AirFlow,
+    AirPressure,
     Area,
     Flow,
     LongDuration,
@@ -25,7 +26,6 @@ from catalog_schema.quantity import (
     MoneyPerYear,
     Number,
     Power,
-    Pressure,
     Ratio,
     Record,
     Resistance,
@@ -138,7 +138,7 @@ class Plant(Record):
     hours_per_day: Number
     air_temperature: Temperature
     relative_humidity: Share
-    air_pressure: Pressure
+    air_pressure: AirPressure
     tariffs: Tariffs
     finance: Finance
     site: SiteLimits = SiteLimits()

@@ -256,10 +256,11 @@ class Years(Quantity):
 
 
 class Temperature(Quantity):
-    """A temperature, above absolute zero."""
+    """A temperature of a liquid, a machine, a room or a solder joint: anything else is a slip of the unit."""
 
     dimension: ClassVar[str] = "temperature"
-    above_minimum: ClassVar[bool] = True
+    minimum: ClassVar[float | None] = 100.0
+    maximum: ClassVar[float | None] = 1500.0
 
 
 class TemperatureDifference(Quantity):
@@ -279,6 +280,13 @@ class Pressure(Quantity):
     """A pressure."""
 
     dimension: ClassVar[str] = "pressure"
+
+
+class AirPressure(Pressure):
+    """A pressure of the air that people work in, from above the highest town to the deepest mine."""
+
+    minimum: ClassVar[float | None] = 20e3
+    maximum: ClassVar[float | None] = 200e3
 
 
 class LowPressure(Quantity):

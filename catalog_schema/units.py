@@ -207,30 +207,43 @@ def readable_unit(unit: str, currency: str = "") -> str:
     return text
 
 
+_SUPERSCRIPTS = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
+
+
 def number_text(value: float, digits: int = 3) -> str:
-    """Write a number with so many significant digits and no needless exponent.
+    """Write a number with so many significant digits, powers of ten as people write them.
 
     >>> number_text(12345.6), number_text(0.000012345), number_text(0.5)
-    ('12 346', '1.23e-05', '0.5')
+    ('12 346', '1.23·10⁻⁵', '0.5')
     """
-    if value != value or value in (float("inf"), float("-inf")):
-        return {True: "∞", False: "−∞"}.get(value == float("inf"), "not defined") if value == value else "not defined"
+    if value != value:
+        return "not defined"
+    if value in (float("inf"), float("-inf")):
+        return "∞" if value > 0 else "−∞"
     magnitude = abs(value)
     if magnitude >= 1000 and magnitude < 1e7:
         return f"{value:,.0f}".replace(",", " ")
     if magnitude >= 1e7 or (0 < magnitude < 1e-3):
-        return f"{value:.{digits}g}"
+        mantissa, _, exponent = f"{value:.{digits - 1}e}".partition("e")
+        power = f"10{str(int(exponent)).translate(_SUPERSCRIPTS)}"
+        return power if float(mantissa) == 1 else f"{float(mantissa):g}·{power}"
     return f"{float(f'{value:.{digits}g}'):g}"
 
 
-def show(value_si: float, dimension: str, system: str = "metric", currency: str = "", digits: int = 3) -> str:
-    """Write an SI value in the user's unit system ("metric" or "US").
+_TIME_STEPS = ((0.0, "s"), (90.0, "min"), (3 * 3600.0, "h"), (3 * 86400.0, "d"))
+"""From which seconds on a process time is better read in which unit."""
 
-    >>> show(350000.0, "pressure")
-    '3.5 bar'
+
+def show(value_si: float, dimension: str, system: str = "metric", currency: str = "", digits: int = 3) -> str:
+    """Write an SI value in the user's unit system ("metric" or "US"); process times in the unit that reads best.
+
+    >>> show(350000.0, "pressure"), show(20.0, "time"), show(36000.0, "time")
+    ('3.5 bar', '20 s', '10 h')
     """
     shape = DIMENSIONS[dimension]
     unit = shape.metric_unit if system == "metric" else shape.us_unit
+    if dimension in ("time", "long time") and 0 < value_si < float("inf"):
+        unit = next(name for least, name in reversed(_TIME_STEPS) if value_si >= least)
     amount = number_text(convert(float(value_si), shape.si_unit, unit), digits)
     shown = readable_unit(unit, currency)
     return f"{amount} {shown}".strip()

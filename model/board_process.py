@@ -19,7 +19,7 @@ from model.requirements import Judged, Subject, joint, judge_fact
 from model.rinse_stage import RinseStage, rinse_stage
 from model.spray_drive import LoadFit, load_fit
 from model.stages import WashStage, fit_requirement, input_problem, wash_stage
-from model.uncertainty import FloatArray
+from model.uncertainty import FloatArray, median
 from model.wetted_parts import MaterialOutcome, material_requirement
 
 Refusal = (MissingInputError, UnphysicalInputError)
@@ -135,7 +135,7 @@ def _best_fluid(outcomes: list[FluidOutcome]) -> FluidOutcome:
 
     def price(outcome: FluidOutcome) -> tuple[float, str]:
         cost = outcome.running_cost_per_board
-        return (0.0 if cost is None else float(np.median(cost)), outcome.fluid_id)
+        return (0.0 if cost is None else median(cost), outcome.fluid_id)
 
     if meeting:
         return min(meeting, key=price)

@@ -19,6 +19,7 @@ from model.capacity import (
 )
 from model.context import Context
 from model.cycle import BoardCycle
+from model.input_errors import UnphysicalInputError
 from model.phrase import phrase
 from model.requirements import Judged, Subject, judge_number
 from model.uncertainty import FloatArray, low_middle_high
@@ -59,6 +60,21 @@ def boards_per_day(context: Context, board: BoardType) -> FloatArray:
     return np.asarray(context.of_board(board, "volume") * SECONDS_PER_YEAR / working_days_per_year(context))
 
 
+def _refuse_no_time(context: Context) -> None:
+    """Say which time is zero: no number of machines would be an answer then."""
+    for path, unit in (("working_days", "days"), ("hours_per_day", "hours")):
+        if np.any(context.from_plant(path) <= 0.0):
+            raise UnphysicalInputError(
+                f"plant.{path} is 0 {unit}, so no board can be washed. Give a number above 0, for example "
+                f"{'225' if path == 'working_days' else '16'}."
+            )
+    between = context.inputs.draws("running.time_between_failures")
+    if between is not None and np.any(between <= 0.0):
+        raise UnphysicalInputError(
+            f"{context.machine.name}: running: time between failures is 0 h, so it never runs. Give for example 500 h."
+        )
+
+
 def capacity_stage(context: Context, cycles: dict[str, BoardCycle]) -> CapacityStage:
     """Judge the machine against the plant's volume.
 
@@ -74,11 +90,12 @@ def capacity_stage(context: Context, cycles: dict[str, BoardCycle]) -> CapacityS
 
     Raises
     ------
-    ValueError
-        When the plant's working time is zero or no board is built.
+    UnphysicalInputError
+        When the plant never works, or the machine fails as soon as it starts.
     """
     plant = context.case.plant
     inputs = context.inputs
+    _refuse_no_time(context)
     boards = [board for board in context.case.board_types if board.id in cycles]
     share_loads = plant.requirements.mixed_loads
     inline = context.machine.moving == "inline"

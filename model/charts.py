@@ -178,7 +178,8 @@ def board_chart(
     """
     end = greatest if greatest > 0 else 1.0
     colour = alt.Color(
-        f"{value}:Q", title=value_title, legend=alt.Legend(format=value_format, gradientLength=220, values=[0.0, end / 2, end]),
+        f"{value}:Q", title=value_title,
+        legend=alt.Legend(format=value_format, gradientLength=220, values=[0.0, end / 2, end]),
         scale=alt.Scale(range=list(palette.ramp), domain=[0.0, end]),
     )  # fmt: skip
     placed = cells.assign(
@@ -245,7 +246,7 @@ def ranges_chart(
     for number, panel in enumerate(panels):
         part = frame[frame["panel"] == panel]
         wide = float(part["low"].min()) > 0 and float(part["high"].max()) > 20 * float(part["low"].min())
-        scale = alt.Scale(type="log") if wide else alt.Scale(type="linear", zero=True)
+        scale = alt.Scale(type="log", nice=False, padding=8) if wide else alt.Scale(type="linear", zero=True)
         axis = alt.Axis() if number == 0 else alt.Axis(labels=False, ticks=False)
         y = alt.Y("name:N", sort=names, title=None, axis=axis)
         colour = alt.Color("mark:N", title=None, scale=alt.Scale(domain=words, range=colours[: len(words)]))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -15,15 +15,40 @@ from catalog_schema.quantity import Quantity
 from model.fluid_state import fluid_path
 from model.fluids import water_viscosity_Pa_s
 from model.input_errors import UnphysicalInputError
+from model.laminate import BakeSuggestion
 from model.machine_inputs import MachineInputs, constant_reader
 from model.requirements import Thresholds
-from model.spray_drive import SprayGeometry
+from model.spray_drive import SprayGeometry, SprayPump
 from model.spray_field import ExposureTrace
 from model.uncertainty import FloatArray
-from model.wash import SprayField
+from model.wash import FieldKey, SprayField
 from model.wetted_parts import MaterialOutcome
 
 TraceOf = Callable[[SprayGeometry], ExposureTrace]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LaminateState:
+    """Moisture of a board's laminate after the machine's own drying, per draw."""
+
+    after_share: FloatArray
+    """Water over dry mass, shape (draws,)"""
+    bake: BakeSuggestion
+    """Bake that would bring it to the board's limit."""
+    extra_s: FloatArray
+    """s, longer in the machine's dryer for the same, shape (draws,)"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Dried:
+    """Drying of one board type from one liquid in one machine, per draw; the same after every fluid that leaves it."""
+
+    needed_time_s: FloatArray
+    """s, infinite where it never gets dry, shape (draws,)"""
+    limited_by: str
+    """What takes longest in most draws."""
+    laminate: LaminateState | None
+    """Laminate, or None where the board type has no limit."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,6 +69,14 @@ class Context:
     """Spray fields already reduced, by board type; filled while one machine is computed."""
     materials: dict[str, MaterialOutcome]
     """Wetted parts already judged, by fluid and temperature; filled while one machine is computed."""
+    reduced: dict[FieldKey, SprayField] = field(default_factory=dict)
+    """Spray fields already reduced, by what they depend on; machines of one evaluation may share it."""
+    viscosities: dict[str, FloatArray] = field(default_factory=dict)
+    """Viscosities already computed, by water; filled while one machine is computed."""
+    pumps: dict[str, SprayPump] = field(default_factory=dict)
+    """Operating points already found, by fluid; filled while one machine is computed."""
+    dried: dict[str, Dried] = field(default_factory=dict)
+    """Drying already computed, by board type and liquid; filled while one machine is computed."""
 
     @property
     def machine(self) -> Machine:
@@ -90,6 +123,8 @@ class Context:
 
     def rinse_viscosity_Pa_s(self) -> FloatArray:
         """Viscosity of rinse water at the temperature the machine rinses with, Pa·s."""
-        warm = self.inputs.draws("rinse.temperature")
-        temperature = self.from_plant("air_temperature") if warm is None else warm
-        return np.asarray(water_viscosity_Pa_s(np.clip(temperature, 274.0, 380.0)))
+        if "rinse" not in self.viscosities:
+            warm = self.inputs.draws("rinse.temperature")
+            temperature = self.from_plant("air_temperature") if warm is None else warm
+            self.viscosities["rinse"] = np.asarray(water_viscosity_Pa_s(np.clip(temperature, 274.0, 380.0)))
+        return self.viscosities["rinse"]

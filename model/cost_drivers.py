@@ -22,6 +22,17 @@ GROUPS: tuple[Group, ...] = (
 
 Scaling = Literal["fixed", "per machine", "with volume"]
 
+SECONDS_PER_HOUR = 3600.0
+SECONDS_PER_YEAR = 365.25 * 24.0 * SECONDS_PER_HOUR
+LITRES_PER_M3 = 1000.0
+JOULES_PER_KWH = 3.6e6
+PRICE_UNITS: dict[str, float] = {
+    "money": 1.0, "money/h": SECONDS_PER_HOUR, "money/kWh": JOULES_PER_KWH, "money/m³": 1.0,
+    "money/L": 1.0 / LITRES_PER_M3, "money/year": SECONDS_PER_YEAR, "money/(m²·year)": SECONDS_PER_YEAR,
+    "money/board": 1.0, "money/failure": 1.0, "money/set": 1.0,
+}  # fmt: skip
+"""Units in which prices are shown, and what a price of 1 in SI is in them."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LineKind:

@@ -1,17 +1,16 @@
-"""Cost of having the machines, whatever they wash: purchase, upgrades that requirements force, service, parts, floor."""
+"""Cost of having the machines, whatever they wash: purchase, upgrades that musts force, service, parts, floor."""
 
 from __future__ import annotations
 
 import numpy as np
 
-from model.capacity_stage import SECONDS_PER_YEAR, CapacityStage
+from model.capacity_stage import CapacityStage
+from model.cost_drivers import SECONDS_PER_HOUR
 from model.cost_ledger import CostLedger
 from model.outcomes import BoardOutcome
 from model.traceability import TraceabilityOutcome
 from model.uncertainty import FloatArray
 from model.wetted_parts import MaterialOutcome
-
-SECONDS_PER_HOUR = 3600.0
 
 
 def add_purchase(ledger: CostLedger) -> None:
@@ -73,15 +72,14 @@ def add_keeping(ledger: CostLedger, boards: tuple[BoardOutcome, ...], capacity: 
     if area is None:
         ledger.leave_out("floor", "the floor area of the machine is not known; ask the supplier")
     else:
-        price, path = ledger.tariff("floor", SECONDS_PER_YEAR)
-        ledger.add("floor", area * ledger.machines, "m²", price, "money/(m²·year)", path, "Floor area × machines.")
+        ledger.add("floor", area * ledger.machines, "m²", *ledger.tariff("floor", "money/(m²·year)"),
+                   "Floor area × machines.")  # fmt: skip
     add_tests(ledger)
 
 
 def add_tests(ledger: CostLedger) -> None:
     """Add the plant's own cleanliness tests, which do not depend on who washes."""
-    price, path = ledger.tariff("cleanliness_tests", SECONDS_PER_YEAR)
-    ledger.add("tests", 1.0, "plant", price, "money/year", path, "Once for the plant.")
+    ledger.add("tests", 1.0, "plant", *ledger.tariff("cleanliness_tests", "money/year"), "Once for the plant.")
 
 
 def _seals_by_life(ledger: CostLedger, boards: tuple[BoardOutcome, ...], capacity: CapacityStage | None) -> None:
@@ -108,4 +106,4 @@ def _seals_by_life(ledger: CostLedger, boards: tuple[BoardOutcome, ...], capacit
     # An endless life needs no replacement: the quotient is 0 there.
     sets = capacity.run_hours_per_year / np.maximum(life_h, 1e-9)
     ledger.add("seals-by-life", sets, "sets/year", np.sum(prices, axis=0), "money/set", "",
-               "Running hours ÷ contact hours to the first expected replacement; all priced parts at once.")  # fmt: skip
+               "Running hours ÷ hours to the first expected replacement; all priced parts at once.")  # fmt: skip

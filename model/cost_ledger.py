@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from model.context import Context
-from model.cost_drivers import LINE_KINDS, CostDriver
+from model.cost_drivers import LINE_KINDS, PRICE_UNITS, CostDriver
 from model.uncertainty import FloatArray
 
 
@@ -21,8 +21,8 @@ class CostLedger:
     """Machines bought."""
     drivers: list[CostDriver] = field(default_factory=list)
     """In the order added."""
-    missing: list[str] = field(default_factory=list)
-    """One sentence per line left out."""
+    missing: dict[str, str] = field(default_factory=dict)
+    """One sentence per line left out, by the line's name."""
 
     def add(
         self, line_id: str, quantity: FloatArray | float, quantity_unit: str, price: FloatArray, price_unit: str,
@@ -40,9 +40,8 @@ class CostLedger:
 
     def leave_out(self, line_id: str, why: str) -> None:
         """Name a line as missing, once."""
-        sentence = f"{LINE_KINDS[line_id].name} is left out: {why}."
-        if sentence not in self.missing:
-            self.missing.append(sentence)
+        name = LINE_KINDS[line_id].name
+        self.missing.setdefault(name, f"{name} is left out: {why}.")
 
     def machine_price(self, line_id: str, field_name: str, *, optional: bool = False) -> None:
         """Add a price of the offer per machine (training: once), or name it as missing."""
@@ -54,15 +53,14 @@ class CostLedger:
             return
         kind = LINE_KINDS[line_id]
         count = self.machines if kind.scaling == "per machine" else 1.0
-        yearly = kind.timing == "every year"
-        seconds_per_year = 365.25 * 24.0 * 3600.0
+        unit = "money/year" if kind.timing == "every year" else "money"
         self.add(
             line_id, count, "machines" if kind.scaling == "per machine" else "times",
-            price * seconds_per_year if yearly else price, "money/year" if yearly else "money",
+            price * PRICE_UNITS[unit], unit,
             self.context.inputs.full_path(path),
             "Per machine." if kind.scaling == "per machine" else "Once for all machines.",
         )  # fmt: skip
 
-    def tariff(self, name: str, factor: float) -> tuple[FloatArray, str]:
-        """Give a tariff of the plant in the unit shown, and its path."""
-        return self.context.from_plant(f"tariffs.{name}") * factor, f"plant.tariffs.{name}"
+    def tariff(self, name: str, unit: str) -> tuple[FloatArray, str, str]:
+        """Give a tariff of the plant in a unit of PRICE_UNITS, that unit, and the tariff's path."""
+        return self.context.from_plant(f"tariffs.{name}") * PRICE_UNITS[unit], unit, f"plant.tariffs.{name}"

@@ -8,17 +8,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from catalog_schema.boards import BoardType, FluxKind
-from model.capacity_stage import SECONDS_PER_YEAR, CapacityStage, working_days_per_year
+from model.capacity_stage import CapacityStage, working_days_per_year
 from model.context import Context
-from model.cost_equipment import SECONDS_PER_HOUR
+from model.cost_drivers import JOULES_PER_KWH, LITRES_PER_M3, SECONDS_PER_HOUR, SECONDS_PER_YEAR
 from model.cost_ledger import CostLedger
 from model.outcomes import BoardOutcome, FluidOutcome
 from model.requirements import joint
 from model.rinse_stage import board_area_m2
 from model.uncertainty import FloatArray
-
-LITRES_PER_M3 = 1000.0
-JOULES_PER_KWH = 3.6e6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,7 +51,8 @@ def washed_boards(
     idle = total <= 0.0
     return tuple(
         WashedBoard(
-            board=records[name], chosen=chosen, boards_per_year=context.of_board(records[name], "volume") * SECONDS_PER_YEAR,
+            board=records[name], chosen=chosen,
+            boards_per_year=context.of_board(records[name], "volume") * SECONDS_PER_YEAR,
             machine_share=np.where(idle, 1.0 / len(busy), busy[name] / np.where(idle, 1.0, total)),
         )
         for name, chosen in cycles.items()
@@ -72,13 +70,13 @@ def add_running(ledger: CostLedger, washed: Sequence[WashedBoard], capacity: Cap
 
 
 def _labour(ledger: CostLedger, washed: Sequence[WashedBoard], capacity: CapacityStage) -> None:
-    price, path = ledger.tariff("labour", SECONDS_PER_HOUR)
+    labour = ledger.tariff("labour", "money/h")
     handling = np.zeros(ledger.context.draws)
     for one in washed:
         assert one.chosen.cycle is not None  # only boards with a cycle are washed
         hours = capacity.loads_per_year[one.board.id] * one.chosen.cycle.handling_s / SECONDS_PER_HOUR
         handling = handling + hours
-        ledger.add("handling", hours, "h/year", price, "money/h", path, "Loads × time to load and unload.",
+        ledger.add("handling", hours, "h/year", *labour, "Loads × time to load and unload.",
                    board_id=one.board.id)  # fmt: skip
     share = ledger.context.inputs.draws("running.operator_share")
     if share is None:
@@ -87,7 +85,7 @@ def _labour(ledger: CostLedger, washed: Sequence[WashedBoard], capacity: Capacit
     # A batch machine stands while it is loaded, so that time is in its running hours already and is not paid twice.
     inside = 0.0 if ledger.context.machine.moving == "inline" else handling
     attended = share * np.maximum(capacity.run_hours_per_year - inside, 0.0)
-    ledger.add("operators", attended, "h/year", price, "money/h", path,
+    ledger.add("operators", attended, "h/year", *labour,
                "Share of the running time attended × running hours, loading not counted again.")  # fmt: skip
 
 
@@ -102,16 +100,14 @@ def _rinse_and_drag_out(ledger: CostLedger, one: WashedBoard) -> None:
     water = rinse.water_m3 * one.boards_per_year
     if float(water.max()) > 0.0:
         name, words = _rinse_tariff(context)
-        price, path = ledger.tariff(name, 1.0)
-        ledger.add("rinse-water", water, "m³/year", price, "money/m³", path, f"{words} per board × boards.",
+        ledger.add("rinse-water", water, "m³/year", *ledger.tariff(name, "money/m³"), f"{words} per board × boards.",
                    board_id=board_id)  # fmt: skip
-        price, path = ledger.tariff("drain", 1.0)
-        ledger.add("drain", water, "m³/year", price, "money/m³", path, "All rinse water fed goes to the drain.",
-                   board_id=board_id)  # fmt: skip
+        ledger.add("drain", water, "m³/year", *ledger.tariff("drain", "money/m³"),
+                   "All rinse water fed goes to the drain.", board_id=board_id)  # fmt: skip
     if float(rinse.resin_m3.max()) > 0.0:
-        price, path = ledger.tariff("resin", 1.0 / LITRES_PER_M3)
-        ledger.add("resin", rinse.resin_m3 * one.boards_per_year * LITRES_PER_M3, "L/year", price, "money/L", path,
-                   "Resin that the salt of a board uses up × boards.", board_id=board_id)  # fmt: skip
+        ledger.add("resin", rinse.resin_m3 * one.boards_per_year * LITRES_PER_M3, "L/year",
+                   *ledger.tariff("resin", "money/L"), "Resin that the salt of a board uses up × boards.",
+                   board_id=board_id)  # fmt: skip
 
 
 def _rinse_tariff(context: Context) -> tuple[str, str]:
@@ -170,38 +166,39 @@ def _baths(ledger: CostLedger, washed: Sequence[WashedBoard], capacity: Capacity
         if evaporated is None:
             ledger.leave_out("evaporation", "how much evaporates is not known; ask the supplier")
             continue
-        lost = tank * evaporated * working_days_per_year(context) * ledger.machines * share * LITRES_PER_M3
+        lost_m3 = tank * evaporated * working_days_per_year(context) * ledger.machines * share
         how = "Tank volume × share that evaporates a day × working days × machines"
         if fluid.water_based:
             # Of a water-based bath only water leaves as vapour; the concentrate stays.
-            price, path = ledger.tariff(_rinse_tariff(context)[0], 1.0 / LITRES_PER_M3)
-            how += ", topped up with water"
-        ledger.add("evaporation", lost, "L/year", price, "money/L", path, f"{how}.", fluid_id=fluid_id)
+            water = ledger.tariff(_rinse_tariff(context)[0], "money/m³")
+            ledger.add("evaporation", lost_m3, "m³/year", *water, f"{how}, topped up with water.", fluid_id=fluid_id)
+        else:
+            ledger.add("evaporation", lost_m3 * LITRES_PER_M3, "L/year", price, "money/L", path, f"{how}.",
+                       fluid_id=fluid_id)  # fmt: skip
 
 
 def _energy(ledger: CostLedger, washed: Sequence[WashedBoard], capacity: CapacityStage) -> None:
     inputs, hours = ledger.context.inputs, capacity.run_hours_per_year
-    price, path = ledger.tariff("electricity", JOULES_PER_KWH)
+    tariff = ledger.tariff("electricity", "money/kWh")
     power = inputs.draws("site.heat_power")
     if power is not None:
-        ledger.add("electricity", power * hours / 1000.0, "kWh/year", price, "money/kWh", path,
+        ledger.add("electricity", power * hours / 1000.0, "kWh/year", *tariff,
                    "Mean power while running × running hours; standby is not counted.")  # fmt: skip
     else:
         joules = _pump_and_dryer_J(ledger, washed, capacity)
         if joules is None:
             ledger.leave_out("electricity", "neither its mean power nor pump and dryer are known; ask the supplier")
         else:
-            ledger.add("electricity", joules / JOULES_PER_KWH, "kWh/year", price, "money/kWh", path,
-                       "Pump shaft power × wash time + dryer heater × dry time; heating the bath is not counted.")  # fmt: skip
-    for line_id, field, tariff in (
+            ledger.add("electricity", joules / JOULES_PER_KWH, "kWh/year", *tariff,
+                       "Pump power × wash time + dryer heater × dry time; bath heating is not counted.")  # fmt: skip
+    for line_id, field, name in (
         ("compressed-air", "site.compressed_air", "compressed_air"), ("exhaust-air", "site.exhaust_flow", "exhaust_air")
     ):  # fmt: skip
         flow = inputs.draws(field)
         if flow is None:
             ledger.leave_out(line_id, "its flow is not known; ask the supplier")
         elif float(flow.max()) > 0.0:
-            price, path = ledger.tariff(tariff, 1.0)
-            ledger.add(line_id, flow * hours * SECONDS_PER_HOUR, "m³/year", price, "money/m³", path,
+            ledger.add(line_id, flow * hours * SECONDS_PER_HOUR, "m³/year", *ledger.tariff(name, "money/m³"),
                        "Flow while running × running hours.")  # fmt: skip
 
 
@@ -230,9 +227,9 @@ def _downtime(ledger: CostLedger, capacity: CapacityStage) -> None:
     if inputs.draws("running.time_between_failures") is None or inputs.draws("running.repair_time") is None:
         ledger.leave_out("downtime", "the time between failures or the repair time is not known; ask the supplier")
         return
-    price, path = ledger.tariff("downtime", SECONDS_PER_HOUR)
     works = np.maximum(capacity.availability, 1e-9)
-    ledger.add("downtime", capacity.run_hours_per_year * (1.0 - works) / works, "h/year", price, "money/h", path,
+    ledger.add("downtime", capacity.run_hours_per_year * (1.0 - works) / works, "h/year",
+               *ledger.tariff("downtime", "money/h"),
                "Running hours × repair time ÷ time between failures.")  # fmt: skip
 
 
@@ -243,15 +240,16 @@ def add_bought_service(ledger: CostLedger) -> None:
     if price is None:
         ledger.leave_out("bought-service", "its price per board is not known; ask the supplier")
     handling = context.inputs.draws("running.load_unload_time")
-    labour, labour_path = ledger.tariff("labour", SECONDS_PER_HOUR)
+    labour = ledger.tariff("labour", "money/h")
     for board in context.case.board_types:
         volume = context.of_board(board, "volume") * SECONDS_PER_YEAR
         if price is not None:
             ledger.add("bought-service", volume, "boards/year", price, "money/board",
-                       context.inputs.full_path("prices.price_per_board"), "Boards per year.", board_id=board.id)  # fmt: skip
+                       context.inputs.full_path("prices.price_per_board"), "Boards per year.",
+                       board_id=board.id)  # fmt: skip
         if handling is not None:
             lots = volume / np.maximum(context.of_board(board, "lot_size"), 1.0)
-            ledger.add("handling", lots * handling / SECONDS_PER_HOUR, "h/year", labour, "money/h", labour_path,
+            ledger.add("handling", lots * handling / SECONDS_PER_HOUR, "h/year", *labour,
                        "Lots × time to pack and receive.", board_id=board.id)  # fmt: skip
 
 
@@ -260,8 +258,8 @@ def add_field_failures(ledger: CostLedger, boards: Sequence[BoardOutcome]) -> No
 
     Notes
     -----
-    Boards × share that fails if not clean × share of the draws in which wash and rinse do not do their job × cost of
-    a failure. Where nobody knows whether a board gets clean (a bought service), none are counted.
+    Boards × share that fails if not clean × share of the draws in which load, wash and rinse do not do their job ×
+    cost of a failure. Where nobody knows whether a board gets clean (a bought service), none are counted.
     """
     context = ledger.context
     if context.case.plant.field_failures is None:
@@ -270,7 +268,7 @@ def add_field_failures(ledger: CostLedger, boards: Sequence[BoardOutcome]) -> No
     price = context.from_plant("field_failures.cost_per_failure")
     records = {board.id: board for board in context.case.board_types}
     for outcome in boards:
-        cleaning = tuple(one for one in outcome.chosen.judged if one.requirement.stage in ("wash", "rinse"))
+        cleaning = tuple(one for one in outcome.chosen.judged if one.requirement.stage in ("fit", "wash", "rinse"))
         not_clean = 1.0 - joint(cleaning, context.draws, context.thresholds)[1]
         volume = context.of_board(records[outcome.board_id], "volume") * SECONDS_PER_YEAR
         ledger.add("field-failures", volume * failing * not_clean, "failures/year", price, "money/failure",

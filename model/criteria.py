@@ -295,8 +295,8 @@ def cost_value_function(evaluation: Evaluation) -> tuple[ValueFunction, str]:
         return default_value_function(1.0, 0.0), "No machine has a cost yet, so cost tells nothing apart."
     anchor = float(f"{middle:.1e}")
     half, none = (f"{amount:,.0f}".replace(",", " ") for amount in (anchor, 2.0 * anchor))
-    note = (f"Cost is worth 1 at nothing, 0.5 at {half} and 0 at {none} {currency} per year, after {basis}; give an own "
-            "value function to change that.")  # fmt: skip
+    note = (f"Cost is worth 1 at nothing, 0.5 at {half} and 0 at {none} {currency} per year, after {basis}; give an "
+            "own value function to change that.")  # fmt: skip
     return default_value_function(worst=2.0 * anchor, best=0.0), note
 
 

@@ -13,7 +13,14 @@ from model.evaluate import Evaluation
 from model.ranking import Ranking, rank, scores_over_draws
 from model.second_opinions import Promethee, Topsis, explain_difference, promethee, topsis
 from model.uncertainty import FloatArray
-from model.weights import direct_weights, pairwise_matrix, pairwise_weights, rank_order_centroid, swing_weights
+from model.weights import (
+    adjust_one,
+    direct_weights,
+    pairwise_matrix,
+    pairwise_weights,
+    rank_order_centroid,
+    swing_weights,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,6 +79,8 @@ class Decision:
     """In words: where the second opinions differ, and why."""
     headline: str
     """The answer in one sentence."""
+    average_sentence: str
+    """Who is best on average over the draws where that is not the leader at the middle values; else empty."""
 
     @property
     def leader(self) -> int | None:
@@ -144,7 +153,7 @@ def decide_table(table: CriterionTable, priorities: Priorities) -> Decision:
         score_range=np.quantile(scores, [0.05, 0.95], axis=0).T if left else np.zeros((0, 2)),
         topsis=by_distance, promethee=by_pairs,
         second_opinions=_second_opinions(table, ranking, by_distance, by_pairs),
-        headline=_headline(table, ranking, voices),
+        headline=_headline(table, ranking, voices), average_sentence=_average_sentence(table, ranking, scores),
     )  # fmt: skip
 
 
@@ -153,7 +162,9 @@ def equal_weights(criteria: int) -> tuple[float, ...]:
     return tuple(direct_weights(np.ones(criteria)).tolist())
 
 
-def stakeholder_weights(voice: Stakeholder, criteria: tuple[str, ...]) -> tuple[tuple[float, ...], str]:
+def stakeholder_weights(
+    voice: Stakeholder, criteria: tuple[str, ...], criterion_names: tuple[str, ...]
+) -> tuple[tuple[float, ...], str]:
     """Turn what a stakeholder said into weights.
 
     Parameters
@@ -161,6 +172,8 @@ def stakeholder_weights(voice: Stakeholder, criteria: tuple[str, ...]) -> tuple[
     voice : Stakeholder
     criteria : tuple of str
         Ids in the order of the table.
+    criterion_names : tuple of str
+        Their names, for the note.
 
     Returns
     -------
@@ -188,16 +201,20 @@ def stakeholder_weights(voice: Stakeholder, criteria: tuple[str, ...]) -> tuple[
         elif voice.method == "direct":
             weights = direct_weights(given)
         else:
-            weights, note = _pairwise(voice, criteria, mentioned)
+            weights, note = _pairwise(voice, criteria, criterion_names)
     except ValueError as problem:
-        return equal_weights(len(criteria)), f"The weights of {voice.name} cannot be used, so all count alike. {problem}"
-    left_out = [name.replace("_", " ") for name in criteria if name not in mentioned]
+        note = f"The weights of {voice.name} cannot be used, so all count alike. {problem}"
+        return equal_weights(len(criteria)), note
+    left_out = [name for one, name in zip(criteria, criterion_names, strict=True) if one not in mentioned]
     if left_out:
         note = f"{note} Not mentioned, so without say: {', '.join(left_out)}.".strip()
     return tuple(weights.tolist()), note
 
 
-def _pairwise(voice: Stakeholder, criteria: tuple[str, ...], mentioned: set[str]) -> tuple[FloatArray, str]:
+def _pairwise(
+    voice: Stakeholder, criteria: tuple[str, ...], criterion_names: tuple[str, ...]
+) -> tuple[FloatArray, str]:
+    mentioned = {name for one in voice.pairwise for name in (one.first, one.second)}
     judged = [name for name in criteria if name in mentioned]
     ratios = {(judged.index(one.first), judged.index(one.second)): one.times for one in voice.pairwise}
     found = pairwise_weights(pairwise_matrix(len(judged), ratios))
@@ -205,9 +222,10 @@ def _pairwise(voice: Stakeholder, criteria: tuple[str, ...], mentioned: set[str]
     weights[[criteria.index(name) for name in judged]] = found.weights
     note = ""
     if found.consistency_ratio is not None and found.consistency_ratio > 0.1:
-        note = f"The judgements contradict each other: consistency ratio {found.consistency_ratio:.2f}, usual limit 0.10."
+        ratio = f"{found.consistency_ratio:.2f}"
+        note = f"The judgements contradict each other: consistency ratio {ratio}, usual limit 0.10."
         if found.worst_triad is not None:
-            note += " " + found.worst_triad.sentence([name.replace("_", " ") for name in judged])
+            note += " " + found.worst_triad.sentence([criterion_names[criteria.index(one)] for one in judged])
     return weights, note
 
 
@@ -220,7 +238,7 @@ def _voices(table: CriterionTable, priorities: Priorities, middle: FloatArray) -
         )  # fmt: skip
     found = []
     for voice in priorities.stakeholders:
-        weights, note = stakeholder_weights(voice, table.criteria)
+        weights, note = stakeholder_weights(voice, table.criteria, table.criterion_names)
         found.append(
             Voice(id=voice.id, name=voice.name, share=voice.voice, method=voice.method, weights=weights, note=note,
                   ranking=rank(middle, weights))
@@ -254,19 +272,33 @@ def _differing_pair(ranking: Ranking, opinion: Topsis | Promethee) -> tuple[int,
     return None
 
 
+def _average_sentence(table: CriterionTable, ranking: Ranking, scores: FloatArray) -> str:
+    """Say where skewed ranges make another machine the best on average than at the middle values."""
+    if len(ranking.order) < 2:
+        return ""
+    means = scores.mean(axis=0)
+    best, leader = int(means.argmax()), ranking.order[0]
+    if means[best] - means[leader] <= 1e-12:
+        return ""
+    return (f"On average over all draws {table.machine_names[best]} scores higher ({means[best]:.2f} against "
+            f"{means[leader]:.2f}): the range of {table.machine_names[leader]} reaches further down.")  # fmt: skip
+
+
 def _headline(table: CriterionTable, ranking: Ranking, voices: tuple[Voice, ...]) -> str:
     names = table.machine_names
     if not ranking.order:
         if not table.ruled_out:
             return "There is no machine to rank: the case has no offers and no reference."
-        return (f"No machine is left to rank: all {len(table.ruled_out)} fall short on a must. Relax a must, change the "
-                "board mix, or ask for other offers.")  # fmt: skip
+        return (f"No machine is left to rank: all {len(table.ruled_out)} fall short on a must. Relax a must, change "
+                "the board mix, or ask for other offers.")  # fmt: skip
     if len(ranking.order) == 1:
-        return f"{names[ranking.order[0]]} is the only machine left; the others fall short on a must."
+        others = "; the others fall short on a must" if table.ruled_out else ""
+        return f"{names[ranking.order[0]]} is the only machine left{others}.{open_musts(table, ranking.order[0])}"
     first = ranking.groups[0]
     if len(first) > 1:
         if len(first) == len(ranking.order):
-            return f"All {len(first)} machines left are worth the same ({ranking.scores[0]:.2f}): nothing tells them apart."
+            worth = f"{ranking.scores[0]:.2f}"
+            return f"All {len(first)} machines left are worth the same ({worth}): nothing tells them apart."
         tied = ", ".join(names[row] for row in first)
         return f"{tied} share the first place with {ranking.scores[0]:.2f} of 1."
     agreeing = sum(1 for voice in voices if voice.ranking.rank_of(first[0]) == 1)
@@ -276,4 +308,50 @@ def _headline(table: CriterionTable, ranking: Ranking, voices: tuple[Voice, ...]
     if len(voices) > 1:
         text += (f"; all {len(voices)} stakeholders agree" if agreeing == len(voices)
                  else f"; {agreeing} of {len(voices)} stakeholders put it first")  # fmt: skip
-    return f"{text}."
+    return f"{text}.{open_musts(table, first[0])}"
+
+
+def open_musts(table: CriterionTable, row: int) -> str:
+    """Say that a machine's musts are still open, with a blank before it; empty where they are met."""
+    if table.results[row] == "meets":
+        return ""
+    return (f" Whether it meets every must is still open; in {100.0 * table.probabilities[row]:.0f} % of the draws all "
+            "that can be computed hold.")  # fmt: skip
+
+
+def weights_with(weights: tuple[float, ...], held: dict[int, float]) -> tuple[float, ...]:
+    """Weights with some criteria held at given shares while the others keep their proportions.
+
+    Parameters
+    ----------
+    weights : tuple of float
+        As elicited, adding up to 1.
+    held : dict
+        Position of a criterion to its share, 0-1.
+
+    Returns
+    -------
+    tuple of float
+        Adding up to 1; held shares are scaled down where they alone exceed 1, or up where nothing else is left.
+
+    Notes
+    -----
+    One criterion held is `model.weights.adjust_one`. The order in which criteria were moved plays no part.
+
+    >>> weights_with((0.5, 0.3, 0.2), {0: 0.0})
+    (0.0, 0.6, 0.4)
+    """
+    if not held or len(weights) == 1:
+        return weights
+    if len(held) == 1:
+        [(place, share)] = held.items()
+        return tuple(adjust_one(weights, place, share).tolist())
+    total = sum(held.values())
+    found = np.zeros(len(weights))
+    for place, share in held.items():
+        found[place] = share
+    free = [place for place in range(len(weights)) if place not in held]
+    if total < 1.0 and free:
+        pattern = np.array([weights[place] for place in free])
+        found[free] = direct_weights(pattern if pattern.any() else np.ones(len(free))) * (1.0 - total)
+    return tuple(direct_weights(found if found.any() else np.ones(found.size)).tolist())

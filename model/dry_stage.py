@@ -9,7 +9,7 @@ import numpy as np
 from catalog_schema.boards import BoardType, ComponentKind
 from catalog_schema.fluids import Fluid
 from model.air_transfer import stream_transfer_m_s
-from model.context import Context
+from model.context import Context, Dried, LaminateState
 from model.drying import DryingLoad, HotAirDryer, dry_time_needed
 from model.drying_fluid import DryingFluid, GAS_CONSTANT_J_mol_K, solvent_for_drying, water_for_drying
 from model.laminate import BakeSuggestion, Laminate, bake_suggestion, drying_time_s, moisture_after
@@ -19,7 +19,7 @@ from model.passive_drying import StandingChamber, passive_dry_outcome
 from model.phrase import phrase
 from model.requirements import Judged, Subject, judge_fact, judge_number
 from model.rinse_stage import RinseStage, board_area_m2
-from model.uncertainty import FloatArray, low_middle_high
+from model.uncertainty import FloatArray, low_middle_high, median
 from model.vacuum_drying import vacuum_drying
 
 SOLVENT_DIFFUSIVITY_EXPONENT = 1.75
@@ -63,19 +63,24 @@ def open_sides(kind: ComponentKind) -> int:
     return int(min(4.0, max(1.0, np.ceil(4.0 * kind.open_edge_share.si()[1] - 1e-9))))
 
 
+def leaves_water(fluid: Fluid) -> bool:
+    """Tell whether boards are wet with water when drying begins, not with the fluid itself."""
+    return fluid.rinse_with == "water" or fluid.water_based
+
+
 def drying_liquid(context: Context, fluid: Fluid) -> DryingFluid:
     """Give the liquid on the boards when drying begins: water, or the solvent itself."""
-    if fluid.rinse_with == "water" or fluid.water_based:
+    if leaves_water(fluid):
         return water_for_drying()
     middle = {
-        name: float(np.median(context.of_fluid(fluid, name)))
+        name: median(context.of_fluid(fluid, name))
         for name in ("molar_mass", "density", "latent_heat", "vapour_pressure", "reference_temperature")
     }
     return solvent_for_drying(
         molar_mass_kg_mol=middle["molar_mass"], liquid_density_kg_m3=middle["density"],
         latent_heat_J_kg=middle["latent_heat"], vapour_pressure_Pa=middle["vapour_pressure"],
         vapour_pressure_temperature_K=middle["reference_temperature"],
-        diffusivity_m2_s=float(np.median(context.constant("solvent_vapour_diffusivity"))),
+        diffusivity_m2_s=median(context.constant("solvent_vapour_diffusivity")),
         diffusivity_temperature_K=298.15, diffusivity_exponent=SOLVENT_DIFFUSIVITY_EXPONENT, coldest_K=253.15,
     )  # fmt: skip
 
@@ -165,6 +170,26 @@ def dry_stage(context: Context, board: BoardType, fluid: Fluid, rinse: RinseStag
     # A dryer hotter than the board stands is turned down to it.
     air_K = np.minimum(room_K if stated_air is None else stated_air, board_limit)
     max_time = longest_dry_s(context)
+    # Film and gaps hold what machine and board type leave in them, whatever was dissolved in it; the liquid counts.
+    key = f"{board.id} {'' if leaves_water(fluid) else fluid.id}"
+    if key not in context.dried:
+        context.dried[key] = _dried(context, board, liquid, rinse, boards, kind_word, slowest, air_K, max_time)
+    dried = context.dried[key]
+    judged = [_dry(context, subject, dried.needed_time_s, max_time, dried.limited_by, slowest)]
+    if dried.laminate is not None:
+        judged.append(_laminate(context, board, subject, dried.laminate, air_K))
+    return DryStage(
+        judged=tuple(judged), needed_time_s=dried.needed_time_s, max_time_s=max_time, limited_by=dried.limited_by,
+        air_temperature_K=air_K, slowest=slowest, bake=None if dried.laminate is None else dried.laminate.bake,
+    )  # fmt: skip
+
+
+def _dried(context: Context, board: BoardType, liquid: DryingFluid, rinse: RinseStage, boards: FloatArray,
+           kind_word: str, slowest: ComponentKind, air_K: FloatArray,
+           max_time: FloatArray | None) -> Dried:  # fmt: skip
+    """Compute the drying itself with the machine's kind of dryer."""
+    inputs = context.inputs
+    room_K = context.from_plant("air_temperature")
     load = _load(context, board, rinse, boards, slowest, "blow-off" in kind_word)
     if kind_word == "none":
         needed, limited = np.full(context.draws, np.inf), "no dryer"
@@ -188,13 +213,8 @@ def dry_stage(context: Context, board: BoardType, fluid: Fluid, rinse: RinseStag
         result = dry_time_needed(load, _hot_air(context, board, liquid, air_K), liquid)
         needed, limited = np.asarray(result.total_time_s), _most_common(result.limited_by)
     needed = np.broadcast_to(np.asarray(needed, dtype=np.float64), (context.draws,))
-    judged = [_dry(context, subject, needed, max_time, limited, slowest)]
-    bake = None
-    if board.moisture_limit is not None:
-        wet, bake = _laminate(context, board, subject, needed, max_time, air_K)
-        judged.append(wet)
-    return DryStage(judged=tuple(judged), needed_time_s=needed, max_time_s=max_time, limited_by=limited,
-                    air_temperature_K=air_K, slowest=slowest, bake=bake)  # fmt: skip
+    laminate = None if board.moisture_limit is None else _laminate_state(context, board, needed, max_time, air_K)
+    return Dried(needed_time_s=needed, limited_by=limited, laminate=laminate)
 
 
 def _most_common(words: np.ndarray[tuple[int, ...], np.dtype[np.str_]]) -> str:
@@ -221,13 +241,13 @@ def _dry(context: Context, subject: Subject, needed: FloatArray, max_time: Float
         subject, "dry", "Dry in time, gaps included", "dry", measure=needed, limit=max_time, direction="at most",
         dimension="time", thresholds=context.thresholds,
         sentence=phrase(template, kind=slowest.name, middle=(middle, "time"), low=(low, "time"), high=(high, "time"),
-                        limit=(float(np.median(max_time)), "time"), limited=limited),
+                        limit=(median(max_time), "time"), limited=limited),
     )  # fmt: skip
 
 
-def _laminate(context: Context, board: BoardType, subject: Subject, needed: FloatArray, max_time: FloatArray | None,
-              air_K: FloatArray) -> tuple[Judged, BakeSuggestion]:  # fmt: skip
-    """Judge laminate moisture after the machine's own drying and suggest a bake where it is too high."""
+def _laminate_state(context: Context, board: BoardType, needed: FloatArray, max_time: FloatArray | None,
+                    air_K: FloatArray) -> LaminateState:  # fmt: skip
+    """Follow laminate moisture through the machine's own drying and suggest a bake for what is left."""
     constant = context.constant
     laminate = Laminate(
         thickness_m=context.of_board(board, "thickness"), diffusivity_m2_s=constant("laminate_diffusivity"),
@@ -241,17 +261,23 @@ def _laminate(context: Context, board: BoardType, subject: Subject, needed: Floa
     time = np.where(np.isinf(time), 0.0, time)
     after = np.asarray(moisture_after(laminate, soaked, np.zeros(context.draws), air_K, time))
     limit = context.of_board(board, "moisture_limit")
-    bake = bake_suggestion(laminate, after, limit, air_K, context.of_board(board, "max_temperature"))
-    extra = np.asarray(drying_time_s(laminate, after, limit, np.zeros(context.draws), air_K))
-    return (
-        judge_number(
-            subject, "laminate", "Laminate moisture within the board's limit", "dry", measure=after, limit=limit,
-            direction="at most", dimension="share", thresholds=context.thresholds,
-            sentence=phrase(
-                "The laminate keeps {after} of moisture by mass; the limit is {limit}; a bake at {bake} would take "
-                "{extra} more.", after=(float(np.median(after)), "share"), limit=(float(np.median(limit)), "share"),
-                bake=(float(np.median(air_K)), "temperature"), extra=(float(np.median(extra)), "long time"),
-            ),
+    return LaminateState(
+        after_share=after,
+        bake=bake_suggestion(laminate, after, limit, air_K, context.of_board(board, "max_temperature")),
+        extra_s=np.asarray(drying_time_s(laminate, after, limit, np.zeros(context.draws), air_K)),
+    )  # fmt: skip
+
+
+def _laminate(context: Context, board: BoardType, subject: Subject, state: LaminateState,
+              air_K: FloatArray) -> Judged:  # fmt: skip
+    """Judge laminate moisture after the machine's own drying."""
+    after, limit = state.after_share, context.of_board(board, "moisture_limit")
+    return judge_number(
+        subject, "laminate", "Laminate moisture within the board's limit", "dry", measure=after, limit=limit,
+        direction="at most", dimension="share", thresholds=context.thresholds,
+        sentence=phrase(
+            "The laminate keeps {after} of moisture by mass; the limit is {limit}; a bake at {bake} would take "
+            "{extra} more.", after=(median(after), "share"), limit=(median(limit), "share"),
+            bake=(median(air_K), "temperature"), extra=(median(state.extra_s), "long time"),
         ),
-        bake,
     )  # fmt: skip

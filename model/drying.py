@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from model.air_transfer import heat_transfer_W_m2_K
 from model.drying_fluid import DryingFluid, STANDARD_PRESSURE_Pa
-from model.evaporation import MOLAR_MASS_DRY_AIR_kg_mol, SurfaceEvaporation, surface_evaporation
+from model.evaporation import MOLAR_MASS_DRY_AIR_kg_mol, SurfaceEvaporation, surface_evaporation, wet_surface_K
 from model.fluids import FloatArray, Values, plain, require_above_zero, require_not_negative, require_within
 from model.gap_drying import gap_progress_needed_m2, gap_rate_m2_s, gap_wet_share
 from model.input_errors import UnphysicalInputError
@@ -344,15 +344,13 @@ class _GapCourse:
         # Humid air keeps a wet board warmer, so that worse air could look better by seconds. Warming from the wet bulb
         # of dry air is on the safe side and rules that out.
         coldest = np.asarray(
-            surface_evaporation(
+            wet_surface_K(
                 fluid,
-                wet_area_m2=area,
                 transfer_m_s=dryer.transfer_m_s,
                 air_temperature_K=air,
                 inlet_humidity_ratio=0.0,
-                exhaust_dry_air_kg_s=np.inf,
                 pressure_Pa=dryer.pressure_Pa,
-            ).surface_temperature_K
+            )
         )
         fractions = np.exp(-step * (np.arange(_WARM_UP_STEPS) + 0.5)).reshape(-1, *[1] * surface.ndim)
         at = air - (air - np.broadcast_to(coldest, surface.shape)) * fractions

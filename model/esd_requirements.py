@@ -165,6 +165,9 @@ def esd_requirements(
         return EsdOutcome(judged=(), decay_time_s=None, margin_decades=None, aids=())
     subject = Subject(machine_id=machine.id, board_id=board.id)
     limits = esd_limits(requirements, book)
+    problem = _zero_limit(subject, board, limits, book, max_decay_s, charging_V)
+    if problem is not None:
+        return EsdOutcome(judged=(problem,), decay_time_s=None, margin_decades=None, aids=())
     judged: list[Judged] = []
     margins: list[FloatArray] = []
 
@@ -230,6 +233,31 @@ def esd_requirements(
     complete = point is not None and ground is not None
     return EsdOutcome(judged=tuple(judged), decay_time_s=decay, aids=aids, upgrade_price=upgrade_price,
                       margin_decades=np.minimum.reduce(margins) if complete else None)  # fmt: skip
+
+
+def _zero_limit(subject: Subject, board: BoardType, limits: EsdLimits, book: InputBook, max_decay_s: FloatArray,
+                charging_V: FloatArray | None) -> Judged | None:  # fmt: skip
+    """Say a limit of zero as a finding: no rack and no charge can keep it, and no margin in decades exists."""
+    withstand = _of_board(board, "withstand_voltage", book)
+    zeros = [
+        f"plant.requirements.{field} is 0 Ω. Give a value above 0, or leave it out for the limit of the standard."
+        for field, limit in (
+            ("rack_resistance_min", limits.point_to_point_min_ohm),
+            ("rack_resistance_max", limits.point_to_point_max_ohm),
+            ("ground_resistance_max", limits.to_ground_max_ohm),
+        )
+        if np.any(limit <= 0.0)
+    ]  # fmt: skip
+    if withstand is not None and np.any(withstand <= 0.0):
+        zeros.append(f"The withstand voltage of {board.name} is 0 V. Give a value above 0, or leave it out.")
+    if np.any(max_decay_s <= 0.0):
+        zeros.append("The constant max_decay_time is 0 s. Give a value above 0.")
+    if charging_V is not None and np.any(charging_V <= 0.0):
+        zeros.append("The constant charging_voltage is 0 V. Give a value above 0.")
+    if not zeros:
+        return None
+    return judge_fact(subject, "esd inputs", "ESD inputs suffice", "esd", holds=None, draws=book.draws,
+                      sentence=phrase("{problem}", problem=" ".join(zeros)))  # fmt: skip
 
 
 def _with_holders(subject: Subject, bare: Judged, price: FloatArray, draws: int) -> Judged:

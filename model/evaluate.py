@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-import hashlib
-from collections.abc import Callable
+import os
+from collections.abc import Callable, Generator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
 from dataclasses import dataclass, field
 
 import pandas as pd
@@ -12,22 +13,26 @@ import pandas as pd
 from catalog_schema.case import Case, Library
 from catalog_schema.files import case_fingerprint
 from catalog_schema.library import library_for
-from catalog_schema.machine import Machine, machines_of
-from model.context import Context
-from model.machine_inputs import MachineInputs
-from model.machine_process import evaluate_machine
+from catalog_schema.machine import machines_of
+from model.machine_job import Details, MachineJob, MachineRunner
 from model.outcomes import BoardOutcome, FluidOutcome, MachineOutcome
-from model.requirements import Thresholds
 from model.spray_drive import SprayGeometry
 from model.spray_field import ExposureTrace
 from model.tables import requirement_table, verdict_table
-from model.uncertainty import Input, InputBook, merge_inputs
+from model.uncertainty import Input, merge_inputs
+from model.workers import Task, outcomes_by_workers
 
 __all__ = ["BoardOutcome", "Evaluation", "FluidOutcome", "MachineOutcome", "evaluate"]
 
 DEFAULT_DRAWS = 512
 DEFAULT_SEED = 1
 DEFAULT_RAYS = 65_536
+
+MANY_DRAWS = 100_000
+"""Draws times machines to compute times board types from which worker processes are worth starting (some seconds)."""
+
+DETAILED_DRAWS = 400_000
+"""Draws times machines times board types up to which the stages of every fluid are kept (some 300 MB)."""
 
 Progress = Callable[[int, int, str], None]
 """Called with machines done, machines in all and the name of the last one; may raise to stop the evaluation."""
@@ -56,7 +61,11 @@ class Evaluation:
     verdicts: pd.DataFrame
     """One row per machine."""
     traces: dict[SprayGeometry, ExposureTrace] = field(repr=False)
-    """Ray traces by geometry, kept for pictures and for the next evaluation."""
+    """Ray traces by geometry, kept for pictures and for the next evaluation; the latest ones made in this process,
+    others are quickly made again."""
+    details: Details
+    """Whether `FluidOutcome` holds its stages for all fluids, or, in a large case, for the chosen one of each board
+    type only (without the mass balance of its rinse); musts, results and prices of all fluids are always there."""
 
     @property
     def inputs(self) -> tuple[Input, ...]:
@@ -74,7 +83,7 @@ class Evaluation:
 def evaluate(
     case: Case, draws: int = DEFAULT_DRAWS, seed: int = DEFAULT_SEED, *, rays: int = DEFAULT_RAYS,
     library: Library | None = None, previous: Evaluation | None = None, progress: Progress | None = None,
-    threads: int = 2,
+    threads: int = 1, workers: int | None = None, details: Details | None = None,
 ) -> Evaluation:  # fmt: skip
     """Compute everything about a case.
 
@@ -84,7 +93,7 @@ def evaluate(
     draws : int
         Draws of the uncertain quantities.
     seed : int
-        Same case, draws and seed give the same evaluation, bit for bit, on any number of threads.
+        Same case, draws and seed give the same evaluation, bit for bit, on any number of threads or workers.
     rays : int
         Rays per trace.
     library : Library, optional
@@ -92,9 +101,15 @@ def evaluate(
     previous : Evaluation, optional
         Machines and traces that have not changed since are taken over.
     progress : callable, optional
-        Told after each machine; may raise to stop.
+        Told after each machine, in the caller's thread; may raise to stop, which ends all workers at once.
     threads : int
-        Machines computed at the same time.
+        Machines computed at the same time within this process. More than one seldom pays: the arrays are small and
+        Python itself works on one thread at a time.
+    workers : int, optional
+        Processes that share the machines; 1 computes here. When absent: this process alone for a small job, one
+        process a processor for a large one (see `MANY_DRAWS`).
+    details : "all fluids" or "chosen fluid", optional
+        See `Evaluation.details`; when absent, by the size of the case (see `DETAILED_DRAWS`).
 
     Returns
     -------
@@ -103,91 +118,62 @@ def evaluate(
     Raises
     ------
     ValueError
-        When draws, rays or threads are below 1.
+        When draws, rays, threads or workers are below 1.
+    RuntimeError
+        When a worker process ends before its time.
     """
-    for name, number in (("draws", draws), ("rays", rays), ("threads", threads)):
-        if number < 1:
+    for name, number in (("draws", draws), ("rays", rays), ("threads", threads), ("workers", workers)):
+        if number is not None and number < 1:
             raise ValueError(f"{name} is {number}. At least 1 is needed.")
     merged = library_for(case, library)
-    traces: dict[SprayGeometry, ExposureTrace] = {}
-    old_traces: dict[SprayGeometry, ExposureTrace] = {}
-    old: dict[str, MachineOutcome] = {}
-    if previous is not None and (previous.seed, previous.rays) == (seed, rays):
-        old_traces = previous.traces
-        old = {outcome.fingerprint: outcome for outcome in previous.machines}
-
-    def trace_of(geometry: SprayGeometry) -> ExposureTrace:
-        if geometry not in traces:
-            found = old_traces.get(geometry)
-            traces[geometry] = geometry.trace(rays, seed) if found is None else found
-        return traces[geometry]
-
-    shared = _shared_fingerprint(case, merged, draws, seed, rays)
     machines = machines_of(case, merged)
-
-    def one(machine: Machine) -> MachineOutcome:
-        fingerprint = _machine_fingerprint(machine, shared)
-        known = old.get(fingerprint)
-        return (
-            known if known is not None else _evaluate_machine(case, merged, machine, draws, seed, trace_of, fingerprint)
-        )
-
-    outcomes: list[MachineOutcome] = []
-    with ThreadPoolExecutor(max_workers=threads) as pool:
-        futures = [pool.submit(one, machine) for machine in machines]
-        try:
-            for done, future in enumerate(futures, start=1):
-                outcomes.append(future.result())
-                if progress is not None:
-                    progress(done, len(machines), outcomes[-1].machine.name)
-        except BaseException:
-            for future in futures:
-                future.cancel()
-            raise
+    per_machine = draws * len(case.board_types)
+    if details is None:
+        details = "all fluids" if per_machine * len(machines) <= DETAILED_DRAWS else "chosen fluid"
+    job = MachineJob(case=case, library=merged, draws=draws, seed=seed, rays=rays, details=details)
+    traces: dict[SprayGeometry, ExposureTrace] = {}
+    known: dict[str, MachineOutcome] = {}
+    if previous is not None and (previous.seed, previous.rays) == (seed, rays):
+        traces = previous.traces
+        known = {outcome.fingerprint: outcome for outcome in previous.machines}
+    tasks = tuple(zip(machines, job.fingerprints(machines), strict=True))
+    outcomes = [known.get(fingerprint) for _, fingerprint in tasks]
+    missing = [place for place, outcome in enumerate(outcomes) if outcome is None]
+    if workers is None:
+        workers = (os.cpu_count() or 1) if per_machine * len(missing) >= MANY_DRAWS else 1
+    runner = MachineRunner(job, traces)
+    done = len(tasks) - len(missing)
+    if progress is not None and done:
+        progress(done, len(tasks), "")
+    with closing(_computed(runner, [tasks[place] for place in missing], threads, workers)) as computed:
+        for number, outcome in computed:
+            outcomes[missing[number]] = outcome
+            done += 1
+            if progress is not None:
+                progress(done, len(tasks), outcome.machine.name)
+    complete = tuple(outcome for outcome in outcomes if outcome is not None)
     return Evaluation(
         case=case, library=merged, draws=draws, seed=seed, rays=rays, fingerprint=case_fingerprint(case),
-        machines=tuple(outcomes), requirements=requirement_table(outcomes), verdicts=verdict_table(outcomes),
-        # Traces of machines taken over stay available for pictures.
-        traces=old_traces | traces,
+        machines=complete, requirements=requirement_table(complete), verdicts=verdict_table(complete),
+        traces=runner.traces, details=details,
     )  # fmt: skip
 
 
-def _digest(*texts: str) -> str:
-    digest = hashlib.blake2b(digest_size=16)
-    for text in texts:
-        digest.update(text.encode("utf-8"))
-        digest.update(b"\0")
-    return digest.hexdigest()
-
-
-def _shared_fingerprint(case: Case, library: Library, draws: int, seed: int, rays: int) -> str:
-    """Identify all that every machine's outcome depends on, but for the machine itself."""
-    return _digest(
-        case.plant.model_dump_json(), "".join(board.model_dump_json() for board in case.board_types),
-        library.model_dump_json(exclude={"machine_classes"}), f"{draws} {seed} {rays}",
-    )  # fmt: skip
-
-
-def _machine_fingerprint(machine: Machine, shared: str) -> str:
-    return _digest(
-        shared, machine.id, machine.name, machine.class_id, machine.principle, machine.moving,
-        str(machine.is_candidate), str(machine.count), machine.equipment.model_dump_json(),
-        " ".join(sorted(machine.stated)),
-    )  # fmt: skip
-
-
-def _thresholds(case: Case) -> Thresholds:
-    requirements = case.plant.requirements
-    return Thresholds(meets_from=requirements.probability.si()[1], misses_to=requirements.rule_out_below.si()[1])
-
-
-def _evaluate_machine(
-    case: Case, library: Library, machine: Machine, draws: int, seed: int,
-    trace_of: Callable[[SprayGeometry], ExposureTrace], fingerprint: str,
-) -> MachineOutcome:  # fmt: skip
-    rates = {code: rate.si()[1] for code, rate in case.plant.exchange_rates.items()}
-    context = Context(
-        case=case, library=library, inputs=MachineInputs(machine, InputBook(draws, seed, rates)),
-        thresholds=_thresholds(case), trace_of=trace_of, fields={}, materials={},
-    )  # fmt: skip
-    return evaluate_machine(context, fingerprint)
+def _computed(
+    runner: MachineRunner, tasks: list[Task], threads: int, workers: int
+) -> Generator[tuple[int, MachineOutcome], None, None]:
+    """Compute machines here, on threads, or by workers; gives each task's place and outcome when it is known."""
+    if workers > 1 and len(tasks) > 1:
+        yield from outcomes_by_workers(runner.job, tasks, workers)
+    elif threads == 1 or len(tasks) < 2:
+        for place, task in enumerate(tasks):
+            yield place, runner.outcome(*task)
+    else:
+        with ThreadPoolExecutor(max_workers=threads) as pool:
+            futures = [pool.submit(runner.outcome, *task) for task in tasks]
+            try:
+                for place, future in enumerate(futures):
+                    yield place, future.result()
+            finally:
+                for future in futures:
+                    future.cancel()

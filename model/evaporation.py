@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,8 +14,10 @@ from model.fluids import FloatArray, Values, plain, require_above_zero, require_
 MOLAR_MASS_DRY_AIR_kg_mol = 0.0289652
 """Molar mass of dry air, from the gas constant that ASHRAE Fundamentals uses (kg/mol)."""
 
-# Halving a bracket of at most 200 K fifty times leaves 2e-13 K, the same work for every draw.
-_HALVINGS = 50
+# Two steps of double precision at 500 K; closer the rounding of the balance itself decides.
+_ROOT_TOLERANCE_K = 1e-13
+# Ten to twelve steps are usual, and halving alone takes 51 from a bracket of 200 K; the bound only ends the loop.
+_MOST_STEPS = 110
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,59 +69,170 @@ def surface_evaporation(
     -----
     One unknown, the surface temperature T_s. Heat: h(T − T_s) = L·n. Exhaust: A·n = G(W − W_in). Transfer
     with Stefan flow: n = M·k·c·ln((1 − y)/(1 − y_s)), y = W/(W + M/M_air). The transfer demand rises and
-    the heat supply falls with T_s: bisection. Neglected: radiation and heat from the board itself, the
+    the heat supply falls with T_s: one root in a bracket. Neglected: radiation and heat from the board itself, the
     vapour's own heating, change of area as patches dry. Chamber air is ideally mixed. Checked against the
     ASHRAE wet bulb: within 1.2 K up to 100 °C, because latent heat is held at one value.
     """
     area = require_above_zero("wet area", wet_area_m2, "m²")
-    transfer = require_not_negative("mass-transfer coefficient", transfer_m_s, "m/s")
-    air = require_above_zero("air temperature", air_temperature_K, "K")
-    inlet = require_not_negative("inlet humidity ratio", inlet_humidity_ratio, "kg/kg")
     exhaust = require_within("exhaust air", exhaust_dry_air_kg_s, 0.0, np.inf, "kg/s")
-    pressure = require_above_zero("air pressure", pressure_Pa, "Pa")
-    area, transfer, air, inlet, exhaust, pressure = np.broadcast_arrays(area, transfer, air, inlet, exhaust, pressure)
-    heat = np.asarray(heat_transfer_W_m2_K(fluid, transfer, air, pressure))
-    molar_density = pressure / (GAS_CONSTANT_J_mol_K * air)
-    ratio = fluid.molar_mass_kg_mol / MOLAR_MASS_DRY_AIR_kg_mol
-
-    def flux_paid_by_heat(surface: FloatArray) -> FloatArray:
-        return np.asarray(heat * (air - surface) / fluid.latent_heat_J_kg)
-
-    def humidity(flux: FloatArray, flow: FloatArray) -> FloatArray:
-        # A closed chamber (flow 0) fills until nothing evaporates; a tiny flow stands for that limit without 0/0.
-        return np.asarray(inlet + area * flux / np.maximum(flow, 1e-30))
-
-    def flux_by_transfer(surface: FloatArray, chamber: FloatArray) -> FloatArray:
-        share_air = np.minimum(chamber / (chamber + ratio), 1.0 - 1e-12)
-        share_surface = np.minimum(fluid.saturation_pressure_Pa(surface) / pressure, 1.0 - 1e-12)
-        driving = np.log1p(-share_air) - np.log1p(-share_surface)
-        return np.asarray(fluid.molar_mass_kg_mol * transfer * molar_density * driving)
-
-    def solve(flow: FloatArray) -> FloatArray:
-        low, high = np.minimum(fluid.coldest_K, air), air.copy()
-        for _ in range(_HALVINGS):
-            middle = 0.5 * (low + high)
-            paid = flux_paid_by_heat(middle)
-            too_cold = flux_by_transfer(middle, humidity(paid, flow)) < paid
-            low, high = np.where(too_cold, middle, low), np.where(too_cold, high, middle)
-        return np.asarray(0.5 * (low + high))
-
-    surface, fresh = solve(exhaust), solve(np.full_like(exhaust, np.inf))
+    balance = _Balance.of(fluid, transfer_m_s, air_temperature_K, inlet_humidity_ratio, pressure_Pa)
+    shape = np.broadcast_shapes(area.shape, exhaust.shape, balance.air_K.shape)
+    air, pressure, inlet = (np.broadcast_to(a, shape) for a in (balance.air_K, balance.pressure_Pa, balance.inlet))
+    # A closed chamber (flow 0) fills until nothing evaporates; a tiny flow stands for that limit without 0/0. Both
+    # balances, with this exhaust and with unlimited exhaust, are solved side by side.
+    thickening = np.broadcast_to(area / np.maximum(exhaust, 1e-30), shape)
+    surface, fresh = balance.surface_K(np.stack([thickening, np.zeros(shape)]))
+    ratio = balance.molar_ratio
     can_carry = exhaust > 0.0
     # A chamber without exhaust fills up to saturation at the air temperature (without bound above boiling).
     pressure_share = fluid.saturation_pressure_Pa(air) / pressure
     full = np.where(pressure_share < 1.0, ratio * pressure_share / np.maximum(1.0 - pressure_share, 1e-12), np.inf)
-    rate = np.where(can_carry, area * flux_paid_by_heat(surface), 0.0)
-    # Saturated inlet air leaves the bisection at the air temperature; its last 1e-13 K is not evaporation.
-    saturated = flux_by_transfer(air, inlet) <= 0.0
+    rate = np.where(can_carry, area * balance.flux_paid_by_heat(surface), 0.0)
+    # Saturated inlet air leaves the search at the air temperature; its last 1e-13 K is not evaporation.
+    saturated = balance.flux_by_transfer(air, inlet) <= 0.0
     rate = np.where(saturated, 0.0, rate)
-    fresh_rate = np.where(saturated, 0.0, area * flux_paid_by_heat(fresh))
+    fresh_rate = np.where(saturated, 0.0, area * balance.flux_paid_by_heat(fresh))
     return SurfaceEvaporation(
         surface_temperature_K=plain(surface),
         rate_kg_s=plain(rate),
         rate_in_fresh_air_kg_s=plain(fresh_rate),
         chamber_humidity_ratio=plain(np.where(can_carry, inlet + rate / np.where(can_carry, exhaust, 1.0), full)),
     )
+
+
+def wet_surface_K(
+    fluid: DryingFluid,
+    *,
+    transfer_m_s: Values,
+    air_temperature_K: Values,
+    inlet_humidity_ratio: Values,
+    pressure_Pa: Values = STANDARD_PRESSURE_Pa,
+) -> Values:
+    """Temperature of a wet surface in an open stream: the wet bulb of its air.
+
+    Parameters
+    ----------
+    fluid, transfer_m_s, air_temperature_K, inlet_humidity_ratio, pressure_Pa : see `surface_evaporation`
+
+    Returns
+    -------
+    K; the `surface_temperature_K` of `surface_evaporation` with unlimited exhaust, whatever the area.
+
+    Errors
+    ------
+    ValueError as in `surface_evaporation`.
+    """
+    balance = _Balance.of(fluid, transfer_m_s, air_temperature_K, inlet_humidity_ratio, pressure_Pa)
+    return plain(balance.surface_K(np.zeros(balance.air_K.shape)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Balance:
+    """Heat and vapour of one wet surface; arrays of one shape."""
+
+    fluid: DryingFluid
+    air_K: FloatArray
+    inlet: FloatArray
+    pressure_Pa: FloatArray
+    heat_W_m2_K: FloatArray
+    molar_transfer_kg_m2_s: FloatArray
+    molar_ratio: float
+
+    @classmethod
+    def of(
+        cls, fluid: DryingFluid, transfer_m_s: Values, air_K: Values, inlet_humidity_ratio: Values, pressure_Pa: Values
+    ) -> _Balance:
+        """Check the inputs and bring them to one shape."""
+        transfer = require_not_negative("mass-transfer coefficient", transfer_m_s, "m/s")
+        air = require_above_zero("air temperature", air_K, "K")
+        inlet = require_not_negative("inlet humidity ratio", inlet_humidity_ratio, "kg/kg")
+        pressure = require_above_zero("air pressure", pressure_Pa, "Pa")
+        transfer, air, inlet, pressure = np.broadcast_arrays(transfer, air, inlet, pressure)
+        return cls(
+            fluid=fluid,
+            air_K=air,
+            inlet=inlet,
+            pressure_Pa=pressure,
+            heat_W_m2_K=np.asarray(heat_transfer_W_m2_K(fluid, transfer, air, pressure)),
+            molar_transfer_kg_m2_s=np.asarray(
+                fluid.molar_mass_kg_mol * transfer * (pressure / (GAS_CONSTANT_J_mol_K * air))
+            ),
+            molar_ratio=fluid.molar_mass_kg_mol / MOLAR_MASS_DRY_AIR_kg_mol,
+        )
+
+    def flux_paid_by_heat(self, surface_K: FloatArray) -> FloatArray:
+        """Vapour that the heat reaching a surface of this temperature evaporates, kg/(m²·s)."""
+        return np.asarray(self.heat_W_m2_K * (self.air_K - surface_K) / self.fluid.latent_heat_J_kg)
+
+    def flux_by_transfer(self, surface_K: FloatArray, chamber_humidity_ratio: FloatArray) -> FloatArray:
+        """Vapour that leaves a surface of this temperature into the chamber, kg/(m²·s)."""
+        share_air = np.minimum(chamber_humidity_ratio / (chamber_humidity_ratio + self.molar_ratio), 1.0 - 1e-12)
+        share_surface = np.minimum(self.fluid.saturation_pressure_Pa(surface_K) / self.pressure_Pa, 1.0 - 1e-12)
+        return np.asarray(self.molar_transfer_kg_m2_s * (np.log1p(-share_air) - np.log1p(-share_surface)))
+
+    def surface_K(self, humidity_per_flux: FloatArray) -> FloatArray:
+        """Temperature at which both fluxes agree; `humidity_per_flux` is area ÷ exhaust, 0 for an open stream."""
+
+        def excess(surface_K: FloatArray) -> FloatArray:
+            paid = self.flux_paid_by_heat(surface_K)
+            return self.flux_by_transfer(surface_K, np.asarray(self.inlet + humidity_per_flux * paid)) - paid
+
+        low = np.broadcast_to(np.minimum(self.fluid.coldest_K, self.air_K), humidity_per_flux.shape)
+        return rising_root(excess, low, np.broadcast_to(self.air_K, humidity_per_flux.shape), _ROOT_TOLERANCE_K)
+
+
+def rising_root(
+    function: Callable[[FloatArray], FloatArray], low: FloatArray, high: FloatArray, tolerance: float
+) -> FloatArray:
+    """Root of a rising function in a bracket, for all draws at once.
+
+    Parameters
+    ----------
+    function : of an array, element by element, rising
+    low, high : ends of the bracket, arrays of one shape
+    tolerance : width to which the bracket is narrowed, in the unit of the bracket
+
+    Returns
+    -------
+    The root; an end of the bracket where the function does not change its sign in it.
+
+    Notes
+    -----
+    Inverse quadratic interpolation where it is safe, else halving (Chandrupatla 1997, from memory): some ten steps
+    where halving takes fifty. Each draw's result depends on that draw alone.
+
+    >>> rising_root(lambda x: x**3 - 2.0, np.array([0.0]), np.array([2.0]), 1e-14).round(12)
+    array([1.25992105])
+    """
+    newest, other = high.astype(np.float64), low.astype(np.float64)
+    f_newest, f_other = function(newest), function(other)
+    # Without a change of sign the end at which the function is nearest to 0 stands.
+    done = (f_other >= 0.0) | (f_newest <= 0.0)
+    found = np.where(f_other >= 0.0, other, newest)
+    third, f_third, share = other, f_other, np.full(newest.shape, 0.5)
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        for _ in range(_MOST_STEPS):
+            tried = newest + share * (other - newest)
+            f_tried = function(np.where(done, found, tried))
+            same_side = (f_tried > 0.0) == (f_newest > 0.0)
+            third, f_third = np.where(same_side, newest, other), np.where(same_side, f_newest, f_other)
+            other, f_other = np.where(same_side, other, newest), np.where(same_side, f_other, f_newest)
+            newest, f_newest = tried, f_tried
+            nearest = np.where(np.abs(f_newest) < np.abs(f_other), newest, other)
+            width = np.abs(other - newest)
+            ended = ~done & ((width <= tolerance) | (f_newest == 0.0))
+            found, done = np.where(ended, nearest, found), done | ended
+            if done.all():
+                break
+            place = (newest - other) / (third - other)
+            rise = (f_newest - f_other) / (f_third - f_other)
+            safe = (rise**2 < place) & ((1.0 - rise) ** 2 < 1.0 - place)
+            interpolated = f_newest / (f_other - f_newest) * f_third / (f_other - f_third) + (third - newest) / (
+                other - newest
+            ) * f_newest / (f_third - f_newest) * f_other / (f_third - f_other)
+            least = np.minimum(0.5, 0.5 * tolerance / width)
+            share = np.clip(np.where(safe, interpolated, 0.5), least, 1.0 - least)
+    return np.asarray(np.where(done, found, 0.5 * (newest + other)))
 
 
 def exhaust_limit_kg_s(

@@ -5,10 +5,15 @@ from __future__ import annotations
 import math
 from typing import Any, Literal
 
+import numpy as np
 from pydantic import BaseModel, ConfigDict, Field
 
+from model.cost_comparison import MachineCost, compare_costs
+from model.cost_totals import CostStage
+from model.decision_output import CertaintyOutput, QuestionsOutput, RankingOutput, decision_output
 from model.evaluate import Evaluation
 from model.requirements import Requirement
+from model.uncertainty import FloatArray, low_middle_high
 
 
 class _Shape(BaseModel):
@@ -65,6 +70,46 @@ class InputOutput(_Shape):
     stated: bool = Field(description="False when an offer is silent and its class's range stands in.")
 
 
+class RangeOutput(_Shape):
+    """A number over the draws; null where infinite."""
+
+    low: float | None = Field(description="5 % point.")
+    middle: float | None
+    high: float | None
+
+
+class CostLineOutput(_Shape):
+    """One line of the cost breakdown."""
+
+    line: str
+    name: str
+    group: str
+    timing: str
+    amount: RangeOutput = Field(description="Money of year 0 at one payment, all machines, before tax.")
+    present_cost: RangeOutput = Field(description="Money of year 0 over the horizon, after tax.")
+
+
+class CostOutput(_Shape):
+    """What one machine costs over the horizon, in the plant's currency, after tax where nothing else is said."""
+
+    machine: str
+    total_name: str = Field(description="Names what the total leaves out.")
+    machines: float
+    horizon_years: int
+    initial_cost: RangeOutput = Field(description="Paid at the start, before tax.")
+    present_cost: RangeOutput
+    equivalent_annual_cost: RangeOutput
+    cost_per_board: RangeOutput | None
+    cost_per_area: RangeOutput | None = Field(description="Per m² cleaned, both faces.")
+    cost_per_board_type: dict[str, RangeOutput]
+    saving_present: RangeOutput | None = Field(description="Against the plant's reference; null without one.")
+    internal_rate: str = Field(description="One sentence; empty without a reference.")
+    payback_years: RangeOutput | None
+    lines: list[CostLineOutput]
+    missing: list[str]
+    remarks: list[str]
+
+
 class EvaluationOutput(_Shape):
     """The document that `washcase evaluate --json` writes."""
 
@@ -79,6 +124,11 @@ class EvaluationOutput(_Shape):
     verdicts: list[VerdictOutput]
     requirements: list[RequirementOutput]
     inputs: list[InputOutput]
+    costs: list[CostOutput] = Field(description="Machines whose cost is known.")
+    cost_reference: str = Field(description="Machine that savings are counted against; empty without one.")
+    ranking: RankingOutput
+    certainty: CertaintyOutput
+    questions: QuestionsOutput
     caution: str
 
 
@@ -108,6 +158,34 @@ def _requirement(must: Requirement) -> RequirementOutput:
     )  # fmt: skip
 
 
+def _range(values: FloatArray) -> RangeOutput:
+    low, middle, high = low_middle_high(values)
+    return RangeOutput(low=finite(low), middle=finite(middle), high=finite(high))
+
+
+def _cost(stage: CostStage, compared: MachineCost) -> CostOutput:
+    def points(found: tuple[float, float, float] | None) -> RangeOutput | None:
+        return None if found is None else _range(np.array(found))
+
+    lines = [
+        CostLineOutput(line=line.id, name=line.name, group=line.group, timing=line.timing,
+                       amount=_range(np.asarray(line.amount)), present_cost=_range(present))
+        for line, present in zip(stage.lines, stage.line_present_cost, strict=True)
+    ]  # fmt: skip
+    return CostOutput(
+        machine=compared.machine_id, total_name=stage.total_name, machines=stage.machines,
+        horizon_years=stage.finance.horizon_years, initial_cost=_range(stage.initial_cost),
+        present_cost=_range(stage.present_cost), equivalent_annual_cost=_range(stage.equivalent_annual_cost),
+        cost_per_board=points(compared.cost_per_board),
+        cost_per_area=None if stage.cost_per_area is None else _range(stage.cost_per_area),
+        cost_per_board_type={name: _range(values) for name, values in stage.cost_per_board_type.items()},
+        saving_present=points(compared.saving_present),
+        internal_rate="" if compared.internal_rate is None else compared.internal_rate.statement,
+        payback_years=points(compared.payback_years), lines=lines, missing=list(stage.missing.values()),
+        remarks=list(stage.remarks),
+    )  # fmt: skip
+
+
 def evaluation_output(evaluation: Evaluation) -> EvaluationOutput:
     """Turn an evaluation into its documented output shape."""
     verdicts = [
@@ -127,11 +205,16 @@ def evaluation_output(evaluation: Evaluation) -> EvaluationOutput:
         )
         for record in evaluation.inputs
     ]  # fmt: skip
+    decided = decision_output(evaluation)
+    compared = compare_costs(evaluation)
+    costs = [_cost(outcome.cost, compared.machine(outcome.machine.id)) for outcome in evaluation.machines
+             if outcome.cost is not None]  # fmt: skip
     return EvaluationOutput(
         washcase_evaluation=1, case=evaluation.case.name, fingerprint=evaluation.fingerprint,
         invented=evaluation.case.invented, currency=evaluation.case.plant.currency, draws=evaluation.draws,
         seed=evaluation.seed, rays=evaluation.rays, verdicts=verdicts, requirements=requirements, inputs=inputs,
-        caution=CAUTION,
+        costs=costs, cost_reference=compared.reference_id or "",
+        ranking=decided.ranking, certainty=decided.certainty, questions=decided.questions, caution=CAUTION,
     )  # fmt: skip
 
 

@@ -129,9 +129,7 @@ def _fill(cell: FloatArray, evaluation: Evaluation, outcome: MachineOutcome, boa
 
 def annual_cost(outcome: MachineOutcome) -> FloatArray | None:
     """Equivalent annual cost in the plant's currency per year, shape (draws,); None where it is not known."""
-    stage = getattr(outcome, "cost", None)
-    found = None if stage is None else stage.equivalent_annual_cost
-    return None if found is None else np.asarray(found, dtype=np.float64)
+    return None if outcome.cost is None else outcome.cost.equivalent_annual_cost
 
 
 def reach_ratio(kind: KindClearing, max_time_s: FloatArray) -> FloatArray:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from catalog_schema.machine import Machine
 from model.board_harm import HarmOutcome
 from model.capacity_stage import CapacityStage
+from model.cost_totals import CostStage
 from model.cycle import BoardCycle
 from model.dry_stage import DryStage
 from model.esd_requirements import EsdOutcome
@@ -79,6 +80,8 @@ class MachineOutcome:
     """Machines, utilisation and waiting, or None where no board type has a cycle."""
     traceability: TraceabilityOutcome | None
     """Functions present, optional and lacking."""
+    cost: CostStage | None
+    """What it costs over the plant's horizon, or None where an input makes no sense."""
     result: Result
     """Falls short when one board type cannot be cleaned or one must of the machine is missed."""
     probability: float

@@ -9,7 +9,7 @@ import numpy as np
 from model.drying import DryingLoad, DryingOutcome, water_to_remove_kg
 from model.drying_fluid import DryingFluid, GAS_CONSTANT_J_mol_K, STANDARD_PRESSURE_Pa
 from model.fluids import FloatArray, Values, plain, require_above_zero, require_not_negative, require_within
-from model.gap_drying import gap_progress_needed_m2, gap_rate_m2_s, gap_wet_share
+from model.gap_drying import gap_progress_needed_m2, gap_wet_share, outside_dryness, unchecked_gap_rate_m2_s
 from model.moist_air import DRY_AIR_GAS_CONSTANT_J_KG_K, DRY_AIR_HEAT_CAPACITY_J_KG_K, air_conductivity_W_m_K
 
 # Steps grow with time squared: the load cools fast at first. The tests hold film loss to 3 % of a general solver.
@@ -73,13 +73,18 @@ def passive_dry_outcome(
     needed = gap_progress_needed_m2(load.body_length_m, load.body_width_m, load.open_sides)
     needed = np.where(np.asarray(load.gap_volume_m3) > 0.0, needed, 0.0)
 
+    dryness = outside_dryness(outside, pressure)
+    # What does not change from step to step: heat into vapour times K, and into the chamber's air per K.
+    vapour_W_K = (
+        area * fluid.molar_mass_kg_mol * fluid.latent_heat_J_kg * transfer * (pressure / GAS_CONSTANT_J_mol_K)
+    )
+    air_W_K = heat * area
+
     def loss_W(at_K: FloatArray, wet: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Heat that leaves the load, and the part of it that goes into vapour."""
         inner = np.minimum(fluid.saturation_pressure_Pa(at_K) / pressure, 0.999)
-        driving = np.maximum(np.log1p(-np.minimum(outside / pressure, 0.999)) - np.log1p(-inner), 0.0)
-        molar = transfer * pressure / (GAS_CONSTANT_J_mol_K * at_K) * driving
-        into_vapour = wet * area * fluid.molar_mass_kg_mol * molar * fluid.latent_heat_J_kg
-        return np.asarray(into_vapour + heat * area * (at_K - wall)), np.asarray(into_vapour)
+        into_vapour = wet * vapour_W_K / at_K * np.maximum(dryness - np.log1p(-inner), 0.0)
+        return np.asarray(into_vapour + air_W_K * (at_K - wall)), np.asarray(into_vapour)
 
     shape = np.broadcast_shapes(
         film.shape, in_gap.shape, time.shape, outside.shape, transfer.shape, capacity.shape, start.shape, needed.shape
@@ -91,14 +96,13 @@ def passive_dry_outcome(
         until = time * ((step + 1.0) / _STEPS) ** 2
         duration = until - now
         wet = np.where(left > 0.0, 1.0, 0.0)
-        total, vapour = loss_W(temperature, wet)
-        total_up, vapour_up = loss_W(temperature + _TEMPERATURE_STEP_K, wet)
+        (total, total_up), (vapour, vapour_up) = loss_W(np.stack([temperature, temperature + _TEMPERATURE_STEP_K]), wet)
         stiffness = (total_up - total) / _TEMPERATURE_STEP_K
         drop = total * duration / (capacity + stiffness * duration)
         # Taken at the end of the step, as the implicit temperature step does: so the heat balance closes exactly.
         end_vapour = vapour - drop * (vapour_up - vapour) / _TEMPERATURE_STEP_K
         evaporated = np.minimum(np.maximum(end_vapour, 0.0) * duration / fluid.latent_heat_J_kg, left)
-        progress = progress + duration * np.asarray(gap_rate_m2_s(fluid, temperature - 0.5 * drop, outside, pressure))
+        progress = progress + duration * unchecked_gap_rate_m2_s(fluid, temperature - 0.5 * drop, dryness, pressure)
         left, temperature, now = left - evaporated, np.maximum(temperature - drop, fluid.coldest_K), until
         dry = (left <= 0.0) & (progress >= needed)
         dry_at = np.where(dry & np.isinf(dry_at), now, dry_at)

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.phrase import Phrase
-from model.uncertainty import FloatArray, low_middle_high, share_true
+from model.uncertainty import FloatArray, low_middle_high, median, share_true
 
 Result = Literal["meets", "falls short", "unknown"]
 Direction = Literal["at most", "at least", "must hold"]
@@ -134,7 +134,7 @@ def judge_number(
     met = measure <= limits if direction == "at most" else measure >= limits
     probability = share_true(met)
     points = low_middle_high(measure)
-    middle_limit = float(np.median(limits))
+    middle_limit = median(limits)
     return Judged(
         requirement=Requirement(
             key=key, title=title, stage=stage, machine_id=subject.machine_id, board_id=subject.board_id,
@@ -184,8 +184,8 @@ def joint(judged: tuple[Judged, ...], draws: int, thresholds: Thresholds) -> tup
     -------
     result, probability, met : Result, float, ndarray (draws,)
         Falls short when any single must does; meets when all hold together with the wanted probability; else unknown.
-        Many musts that are each likely may well be unlikely together: that is doubt to be cleared up, not a failure. The
-        probability leaves out what cannot be computed.
+        Many musts that are each likely may well be unlikely together: that is doubt to be cleared up, not a failure.
+        The probability leaves out what cannot be computed.
     """
     met = np.ones(draws, dtype=np.bool_)
     for one in judged:

@@ -24,7 +24,7 @@ from model.rinse import (
     rinses_needed,
 )
 from model.rinse_supply import counterflow_rinse, resin_volume_m3
-from model.uncertainty import FloatArray, low_middle_high
+from model.uncertainty import FloatArray, low_middle_high, median
 from model.wash import BathDrive, KindClearing, SprayDrive
 
 HISTORICAL_NOTE = "1.56 µg/cm² is history (IPC-WP-019B), not a limit; the limit here is the plant's own."
@@ -49,7 +49,7 @@ class RinseStage:
     residue_left_kg_m2: FloatArray
     """kg/m² NaCl equivalent, shape (draws,)"""
     result: RinseResult | None
-    """The mass balance of the load, or None without a rinse."""
+    """The mass balance of the load; None without a rinse, or in a large case, where it is not kept."""
     film_m: FloatArray
     """m, liquid per area left after draining, shape (draws,)"""
     gap_volume_m3: FloatArray
@@ -165,7 +165,8 @@ def rinse_stage(context: Context, board: BoardType, flux: FluxKind, fluid: Fluid
         fed = np.minimum(water, carried_per_board)
     judged = _residue(
         context, subject, limit, left,
-        "{rinses} rinse(s) leave {left} of ionic residue after {fluid}; the plant's own limit is {limit}.", fluid, rinses,
+        "{rinses} rinse(s) leave {left} of ionic residue after {fluid}; the plant's own limit is {limit}.",
+        fluid, rinses,
     ) + _resistivity(context, subject, result, own_vapour)  # fmt: skip
     del volume
     return RinseStage(judged=judged, rinses=rinses, time_s=np.where(np.isinf(rinses), float(most), rinses) * each_s,
@@ -237,10 +238,10 @@ def _residue(context: Context, subject: Subject, limit: FloatArray | None, left:
     if limit is None:
         return ()
     finite = np.where(np.isinf(rinses), -1.0, rinses)
-    middle = float(np.median(finite))
+    middle = median(finite)
     sentence = phrase(
         template, fluid=fluid.name, left=(low_middle_high(left)[1], "mass per area"),
-        limit=(float(np.median(limit)), "mass per area"), rinses="All" if middle < 0 else f"{middle:.0f}",
+        limit=(median(limit), "mass per area"), rinses="All" if middle < 0 else f"{middle:.0f}",
     )  # fmt: skip
     return (
         judge_number(
@@ -260,7 +261,7 @@ def _resistivity(context: Context, subject: Subject, result: RinseResult, own_va
             subject, "resistivity", "Last rinse clean enough", "rinse", measure=reached, limit=wanted,
             direction="at least", dimension="resistivity", thresholds=context.thresholds,
             sentence=phrase("The last rinse has {reached}; the plant wants {wanted}.",
-                            reached=(float(np.median(reached)), "resistivity"),
-                            wanted=(float(np.median(wanted)), "resistivity")),
+                            reached=(median(reached), "resistivity"),
+                            wanted=(median(wanted), "resistivity")),
         ),
     )  # fmt: skip

@@ -11,9 +11,10 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import convolve
 from scipy.stats import qmc
 
+from model.film_spread import reach_on_board_m, spread_film
+from model.input_errors import UnphysicalInputError
 from model.spray_geometry import (
     Arrangement,
     BoardPlanes,
@@ -297,17 +298,6 @@ def trace_exposure(
     )  # fmt: skip
 
 
-def _disc_kernel(radius_rows: float, radius_columns: float) -> FloatArray:
-    """Shares of a film disc, radii in cells, on the cells around the one its centre lies in."""
-    grid = (np.arange(32) + 0.5) / 16.0 - 1.0
-    across, along = (a[grid[:, None] ** 2 + grid**2 < 1.0] for a in np.meshgrid(grid, grid, indexing="ij"))
-    weights = []
-    for points, radius in ((across, radius_rows), (along, radius_columns)):
-        reach = np.arange(-ceil(radius), ceil(radius) + 1)
-        weights.append(np.maximum(0.0, 1.0 - np.abs(points * radius - reach[:, None])))
-    return np.asarray(weights[0] @ weights[1].T / across.size, dtype=np.float64)
-
-
 def _union(zones: FloatArray, stream_count: FloatArray) -> FloatArray:
     """Time share free of every stream when K streams share N covers evenly: (1 − N/K)^K, → exp(−N)."""
     share_each = np.minimum(zones / stream_count[:, None], 1.0 - 1e-12)
@@ -328,9 +318,9 @@ def _duty(trace: ExposureTrace, batch: slice, run_out_m: float, restitution: flo
     boards, sides, nu, nv = trace.cell_shape
     moments = (trace.zone_area, trace.zone_radius_per_m, trace.zones_per_m2)
     m0, m1, m2 = (moment[batch].mean(axis=0) for moment in moments)
-    film = (2 * pi * run_out_m * m1 + pi * run_out_m**2 * m2).reshape(boards, sides, nu, nv, -1)
-    kernel = _disc_kernel(run_out_m / trace.cell_size_m[0], run_out_m / trace.cell_size_m[1])
-    film = convolve(film, kernel[None, None, :, :, None], mode="reflect")  # reflecting keeps the total
+    reach_m = reach_on_board_m(run_out_m, trace.cell_shape, trace.cell_size_m)
+    film = (2 * pi * reach_m * m1 + pi * reach_m**2 * m2).reshape(boards, sides, nu, nv, -1)
+    film = spread_film(film, reach_m, trace.cell_size_m)
     ratio = trace.class_ratio * _kept(restitution, trace.class_order)
     strongest_first = np.argsort(-ratio, kind="stable")
     zones = (m0 + film.reshape(m0.shape))[:, strongest_first]
@@ -441,7 +431,7 @@ def worst_cells(
 
     """
     if not 0.0 <= drop_share < 1.0 or margin < 1:
-        raise ValueError("The dropped share must lie from 0 to below 1 and the margin be 1 or more.")
+        raise UnphysicalInputError("The dropped share must lie from 0 to below 1 and the margin be 1 or more.")
     cells = duty.duty_share.shape[0]
     order_index = int(drop_share * cells)
     keep = min(cells, margin * (order_index + 1))

@@ -17,7 +17,7 @@ from model.machine_inputs import MachineInputs, MissingInputError
 from model.phrase import phrase
 from model.requirements import Judged, Subject, Thresholds, judge_fact, judge_number
 from model.spray_drive import LoadFit, SprayPump, load_fit, run_out_m, spray_geometry, spray_pump
-from model.uncertainty import FloatArray, low_middle_high
+from model.uncertainty import FloatArray, low_middle_high, median
 from model.wash import BathDrive, SprayDrive, WashOutcome, spray_field, wash_outcome
 
 
@@ -63,18 +63,24 @@ def wash_temperature_K(context: Context, board: BoardType, fluid: Fluid) -> Floa
 def _spray(context: Context, board: BoardType, state: FluidState, fit: LoadFit) -> tuple[SprayDrive, SprayPump]:
     inputs = context.inputs
     constant = context.constant
-    pump = spray_pump(inputs, state)
+    if state.fluid.id not in context.pumps:
+        # Of the fluid only its density counts, which is the same under every board type.
+        context.pumps[state.fluid.id] = spray_pump(inputs, state)
+    pump = context.pumps[state.fluid.id]
     clear = context.of_board(board, "clear_distance")
     run_outs = run_out_m(inputs, pump, state, constant("useful_film_speed"), clear)
     restitution = constant("restitution")
-    nominal = max(float(np.median(restitution)), 1e-6)
+    nominal = max(median(restitution), 1e-6)
     if board.id not in context.fields:
-        drag = float(np.median(constant("drop_drag_coefficient")))
-        trace = context.trace_of(spray_geometry(inputs, board, fit, drag))
+        drag = median(constant("drop_drag_coefficient"))
+        geometry = spray_geometry(inputs, board, fit, drag)
         # The run-out differs a little between fluids; nodes from nothing to the clear distance hold for all.
         nodes = np.unique(np.concatenate([[0.0], np.quantile(clear, [0.0, 0.5, 1.0])]))
-        drop = float(np.median(constant("worst_cell_drop_share")))
-        context.fields[board.id] = spray_field(trace, board, nodes, nominal, drop)
+        drop = median(constant("worst_cell_drop_share"))
+        key = geometry, board.populated_sides, nodes.tobytes(), nominal, drop
+        if key not in context.reduced:
+            context.reduced[key] = spray_field(context.trace_of(geometry), board, nodes, nominal, drop)
+        context.fields[board.id] = context.reduced[key]
     drive = SprayDrive(
         field=context.fields[board.id], nozzle_pressure_Pa=np.asarray(pump.loaded.nozzle_pressure_Pa),
         conversion=constant("stream_pressure_conversion"), restitution=restitution, run_out_m=run_outs,
@@ -87,7 +93,7 @@ def _drive(context: Context, board: BoardType, state: FluidState,
            fit: LoadFit) -> tuple[SprayDrive | BathDrive, SprayPump | None]:  # fmt: skip
     if context.machine.principle == "spray in air":
         return _spray(context, board, state, fit)
-    drop = float(np.median(context.constant("worst_cell_drop_share")))
+    drop = median(context.constant("worst_cell_drop_share"))
     return BathDrive(drive=bath_drive(context.inputs, board, state, context.library), excluded_share=drop), None
 
 
@@ -109,7 +115,7 @@ def wash_stage(context: Context, board: BoardType, flux: FluxKind, fluid: Fluid,
         direction="at least", dimension="temperature", thresholds=thresholds,
         sentence=phrase(
             "{fluid} washes at {reached} here; it needs at least {least}.", fluid=fluid.name,
-            reached=(float(np.median(temperature)), "temperature"), least=(float(np.median(lowest)), "temperature"),
+            reached=(median(temperature), "temperature"), least=(median(lowest), "temperature"),
         ),
     )  # fmt: skip
     max_time = longest_wash_s(inputs)
@@ -142,9 +148,9 @@ def wash_stage(context: Context, board: BoardType, flux: FluxKind, fluid: Fluid,
 
 
 def _enter(subject: Subject, outcome: WashOutcome, fluid: Fluid, thresholds: Thresholds) -> Judged:
-    hardest = max(outcome.kinds, key=lambda kind: float(np.median(kind.entry_pressure_Pa - kind.peak_pressure_Pa)))
+    hardest = max(outcome.kinds, key=lambda kind: median(kind.entry_pressure_Pa - kind.peak_pressure_Pa))
     entry, peak = hardest.entry_pressure_Pa, hardest.peak_pressure_Pa
-    if float(np.median(entry)) <= 0.0:
+    if median(entry) <= 0.0:
         template = "{fluid} is drawn into the {gap} gap under {kind} by itself."
     else:
         template = "{fluid} needs {entry} to enter the {gap} gap under {kind}; the worst place gets {peak}."
@@ -154,8 +160,8 @@ def _enter(subject: Subject, outcome: WashOutcome, fluid: Fluid, thresholds: Thr
         measure=np.where(entry <= 0.0, np.maximum(peak, 1.0), peak), limit=np.where(entry <= 0.0, 0.0, entry),
         direction="at least", dimension="low pressure", thresholds=thresholds,
         sentence=phrase(
-            template, fluid=fluid.name, kind=hardest.kind.name, gap=(float(np.median(hardest.gap_m)), "gap"),
-            entry=(float(np.median(entry)), "low pressure"), peak=(float(np.median(peak)), "low pressure"),
+            template, fluid=fluid.name, kind=hardest.kind.name, gap=(median(hardest.gap_m), "gap"),
+            entry=(median(entry), "low pressure"), peak=(median(peak), "low pressure"),
         ),
     )  # fmt: skip
 
@@ -178,8 +184,8 @@ def _clear(subject: Subject, machine: Machine, outcome: WashOutcome, max_time: F
         limit=max_time, direction="at most", dimension="time", thresholds=thresholds,
         sentence=phrase(
             template, kind=hardest.kind.name, machine=machine.name, middle=(middle, "time"), low=(low, "time"),
-            high=(high, "time"), depth=(float(np.median(hardest.depth_needed_m)), "length"),
-            limit=(float(np.median(max_time)), "time"),
+            high=(high, "time"), depth=(median(hardest.depth_needed_m), "length"),
+            limit=(median(max_time), "time"),
         ),
     )  # fmt: skip
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from catalog_schema.boards import BoardType, ComponentKind, FluxKind
 from catalog_schema.case import Library
@@ -28,14 +29,25 @@ from model.fluid_state import FluidState, residue_state
 from model.gap import GapState, entry_pressure_Pa
 from model.immersion import Drive, STANDARD_GRAVITY_m_s2
 from model.machine_inputs import constant_reader
+from model.spray_drive import SprayGeometry
 from model.spray_field import DutyMap, ExposureTrace, duty_map, worst_cells
-from model.uncertainty import FloatArray, InputBook
+from model.uncertainty import FloatArray, InputBook, median
+
+Chosen = slice | NDArray[np.intp]
+"""Which draws: a slice of them, or their indices, in which a draw may stand several times."""
+
+ONE_THREAD_PRODUCTS = 200_000
+"""Multiplications in one matrix product below which linear-algebra libraries stay on one thread."""
 
 SCREENING_DRAWS = 24
 """Draws used to find which component kinds need longest, before those few get all draws."""
 
 DETAILED_KINDS = 2
 """Component kinds computed with all draws; the others needed less time in the screening."""
+
+
+FieldKey = tuple[SprayGeometry, int, bytes, float, float]
+"""All that a spray field depends on, rays and seed aside: geometry, sides, run-outs, restitution, dropped share."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,10 +58,10 @@ class SprayField:
     """m, run-outs at which the duty is known, rising, shape (nodes,)"""
     duty_share: tuple[FloatArray, ...]
     """Per node, time share per cell kept and class, shape (cells kept, classes)"""
-    pressure_ratio: tuple[FloatArray, ...]
-    """Per node, pressure over nozzle pressure at the nominal restitution, shape (classes,)"""
-    bounce_order: tuple[FloatArray, ...]
-    """Per node, bounces before the hit, shape (classes,)"""
+    pressure_ratio: FloatArray
+    """Pressure over nozzle pressure at the nominal restitution, the same at every node, shape (classes,)"""
+    bounce_order: FloatArray
+    """Bounces before the hit, shape (classes,)"""
     peak_ratio: float
     """Greatest pressure over nozzle pressure at the cell that is worst but for the excluded share."""
     order_index: int
@@ -95,8 +107,7 @@ def spray_field(trace: ExposureTrace, board: BoardType, run_outs_m: FloatArray, 
     cells = np.unique(np.concatenate([pick.cell_index for pick in picked]))
     return SprayField(
         run_out_nodes_m=run_outs_m, duty_share=tuple(duty.duty_share[cells] for duty in maps),
-        pressure_ratio=tuple(duty.pressure_ratio for duty in maps),
-        bounce_order=tuple(duty.bounce_order.astype(np.float64) for duty in maps),
+        pressure_ratio=maps[0].pressure_ratio, bounce_order=maps[0].bounce_order.astype(np.float64),
         peak_ratio=_peak_ratio(maps[-1], picked[0].order_index), order_index=picked[0].order_index,
         restitution=restitution,
     )  # fmt: skip
@@ -132,61 +143,82 @@ class SprayDrive:
     boards_stand: bool
     """Whether the boards stand on edge, so that gravity draws fluid down through wetted gaps."""
 
-    def pressures_Pa(self, node: int, chosen: slice) -> FloatArray:
+    def pressures_Pa(self, chosen: Chosen) -> FloatArray:
         """Pressure across a gap per class and draw, shape (classes, chosen draws)."""
         base = np.square(self.conversion[chosen]) * self.nozzle_pressure_Pa[chosen]
         bounce = (self.restitution[chosen] / self.field.restitution)[None, :] ** (
-            2.0 * self.field.bounce_order[node][:, None]
+            2.0 * self.field.bounce_order[:, None]
         )
-        return np.asarray(self.field.pressure_ratio[node][:, None] * base[None, :] * bounce)
+        return np.asarray(self.field.pressure_ratio[:, None] * base[None, :] * bounce)
 
     def gravity_head_Pa(self, gap: GapState) -> FloatArray:
         """Head of the fluid in the gap itself, ρ g L on a standing board, shape (chosen draws,)."""
         head = np.asarray(gap.density_kg_m3 * gap.flow_length_m * STANDARD_GRAVITY_m_s2)
         return head if self.boards_stand else np.zeros_like(head)
 
-    def peak_pressure_Pa(self, gap: GapState, chosen: slice) -> FloatArray:
+    def peak_pressure_Pa(self, gap: GapState, chosen: Chosen) -> FloatArray:
         """Greatest pressure across a gap that the place that counts ever sees, shape (chosen draws,)."""
         base = np.square(self.conversion[chosen]) * self.nozzle_pressure_Pa[chosen]
         wetted = 1.0 if self.field.peak_ratio > 0 else 0.0
         return np.asarray(base * self.field.peak_ratio + wetted * self.gravity_head_Pa(gap))
 
-    def mean_pressure_Pa(self, gap: GapState, chosen: slice) -> FloatArray:
+    def mean_pressure_Pa(self, gap: GapState, chosen: Chosen) -> FloatArray:
         """Time-mean pressure across a gap at the place that counts, shape (chosen draws,)."""
         node = self.field.run_out_nodes_m.size // 2
         duty = self.field.duty_share[node]
         if duty.shape[1] == 0:
             return np.zeros(self.nozzle_pressure_Pa[chosen].size)
-        mean = mean_front_speed(duty, self.pressures_Pa(node, chosen) + self.gravity_head_Pa(gap))
+        mean = _mean_over_classes(duty, self.pressures_Pa(chosen) + self.gravity_head_Pa(gap))
         return worst_place_speed(mean, self.field.order_index)
 
-    def speed_m_s(self, gap: GapState, residue: ResidueState, open_share: FloatArray, chosen: slice) -> FloatArray:
+    def speed_m_s(self, gap: GapState, residue: ResidueState, open_share: FloatArray, chosen: Chosen) -> FloatArray:
         """Front speed at the worst place but for the excluded share, shape (chosen draws,)."""
-        at_nodes = np.empty((self.field.run_out_nodes_m.size, self.nozzle_pressure_Pa[chosen].size))
-        head = self.gravity_head_Pa(gap)
-        for node, duty in enumerate(self.field.duty_share):
-            if duty.shape[1] == 0:
-                at_nodes[node] = 0.0
-                continue
-            pressures = (self.pressures_Pa(node, chosen) + head) * open_share
-            speeds = front_speed_m_s(pressures, gap, residue)
-            at_nodes[node] = worst_place_speed(mean_front_speed(duty, speeds), self.field.order_index)
-        return interpolate_columns(self.run_out_m[chosen], self.field.run_out_nodes_m, at_nodes)
+        run_out = self.run_out_m[chosen]
+        total = np.zeros(run_out.size)
+        if self.field.pressure_ratio.size == 0:
+            return total
+        speeds = front_speed_m_s((self.pressures_Pa(chosen) + self.gravity_head_Pa(gap)) * open_share, gap, residue)
+        for duty, weight in zip(self.field.duty_share, node_weights(run_out, self.field.run_out_nodes_m), strict=True):
+            # A draw lies between two nodes: only those two are worked out for it.
+            concerned = np.flatnonzero(weight)
+            if concerned.size:
+                mean = _mean_over_classes(duty, speeds[:, concerned])
+                total[concerned] += weight[concerned] * worst_place_speed(mean, self.field.order_index)
+        return total
 
 
-def interpolate_columns(at: FloatArray, nodes: FloatArray, values: FloatArray) -> FloatArray:
-    """Interpolate linearly, each draw in its own column of values; outside the nodes the end value holds.
+def _mean_over_classes(duty_share: FloatArray, values: FloatArray) -> FloatArray:
+    """Time mean per cell and draw; values has shape (classes, draws).
 
-    >>> interpolate_columns(np.array([0.5, 2.0]), np.array([0.0, 1.0]), np.array([[0.0, 0.0], [4.0, 6.0]]))
-    array([2., 6.])
+    Column blocks are kept so small that the linear-algebra library stays on one thread: it shares skinny products out
+    at a loss, and the last digit must not depend on how many threads it has.
     """
+    step = max(1, ONE_THREAD_PRODUCTS // max(1, duty_share.size))
+    mean = np.empty((duty_share.shape[0], values.shape[1]))
+    for start in range(0, values.shape[1], step):
+        block = slice(start, start + step)
+        mean[:, block] = mean_front_speed(duty_share, values[:, block])
+    return mean
+
+
+def node_weights(at: FloatArray, nodes: FloatArray) -> FloatArray:
+    """Weights of linear interpolation, per node and draw; outside the nodes the end node counts alone.
+
+    >>> node_weights(np.array([0.25, 2.0]), np.array([0.0, 1.0]))
+    array([[0.75, 0.  ],
+           [0.25, 1.  ]])
+    """
+    weights = np.zeros((nodes.size, at.size))
     if nodes.size == 1:
-        return np.asarray(values[0])
+        weights[0] = 1.0
+        return weights
     place = np.clip(np.searchsorted(nodes, at) - 1, 0, nodes.size - 2)
     width = nodes[place + 1] - nodes[place]
     share = np.clip((at - nodes[place]) / np.where(width > 0, width, 1.0), 0.0, 1.0)
     columns = np.arange(at.size)
-    return np.asarray(values[place, columns] * (1.0 - share) + values[place + 1, columns] * share)
+    weights[place, columns] = 1.0 - share
+    weights[place + 1, columns] = share
+    return weights
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -198,17 +230,17 @@ class BathDrive:
     excluded_share: float
     """Share of the board that may be worse."""
 
-    def peak_pressure_Pa(self, gap: GapState, chosen: slice) -> FloatArray:
+    def peak_pressure_Pa(self, gap: GapState, chosen: Chosen) -> FloatArray:
         """Pressure across a gap, shape (chosen draws,)."""
         del gap  # under the liquid level the head in the gap is balanced by the bath
         return self.drive.pressure_Pa[chosen]
 
-    def mean_pressure_Pa(self, gap: GapState, chosen: slice) -> FloatArray:
+    def mean_pressure_Pa(self, gap: GapState, chosen: Chosen) -> FloatArray:
         """Time-mean pressure across a gap, shape (chosen draws,)."""
         del gap
         return np.asarray(self.drive.pressure_Pa[chosen] * self.drive.duty_share[chosen])
 
-    def speed_m_s(self, gap: GapState, residue: ResidueState, open_share: FloatArray, chosen: slice) -> FloatArray:
+    def speed_m_s(self, gap: GapState, residue: ResidueState, open_share: FloatArray, chosen: Chosen) -> FloatArray:
         """Front speed at the worst place, shape (chosen draws,)."""
         part = Drive(
             pressure_Pa=self.drive.pressure_Pa[chosen] * open_share, duty_share=self.drive.duty_share[chosen],
@@ -253,25 +285,46 @@ class WashOutcome:
     """s, the longest over the kinds, shape (draws,)"""
 
 
-def gap_state(kind: ComponentKind, state: FluidState, end_loss: FloatArray, book: InputBook, chosen: slice) -> GapState:
-    """Bring one component kind's gap and the fluid in it together."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _KindDraws:
+    """What the draws say about one component kind on one board type, all draws."""
 
+    kind: ComponentKind
+    gap_m: FloatArray
+    length_m: FloatArray
+    open_edge_share: FloatArray
+    depth_needed_m: FloatArray
+
+
+def _kind_draws(kind: ComponentKind, board: BoardType, book: InputBook) -> _KindDraws:
     def take(field: str) -> FloatArray:
-        return book.take(getattr(kind, field), f"component_kinds[{kind.id}].{field}", "engineering estimate")[chosen]
+        return book.take(getattr(kind, field), f"component_kinds[{kind.id}].{field}", "engineering estimate")
 
-    gap_m = take("gap")
+    gap_m, length_m, open_share, path = (take(name) for name in ("gap", "body_length", "open_edge_share", "flux_path"))
+    share = book.take(board.cleared_share_needed, f"board_types[{board.id}].cleared_share_needed", "measured")
+    return _KindDraws(
+        kind=kind, gap_m=gap_m, length_m=length_m, open_edge_share=open_share, depth_needed_m=path * share
+    )
+
+
+def _gap_state(gap_m: FloatArray, length_m: FloatArray, state: FluidState, end_loss: FloatArray,
+               chosen: Chosen | None = None) -> GapState:  # fmt: skip
+    """Bring gaps and the fluid in them together, for the chosen draws; the arrays themselves where all are."""
+
+    def of(values: FloatArray) -> FloatArray:
+        return values if chosen is None else values[chosen]
+
     entry = entry_pressure_Pa(
-        state.surface_tension_N_m[chosen], state.contact_angle_component_rad[chosen],
-        state.contact_angle_board_rad[chosen], gap_m,
-    )  # fmt: skip
+        of(state.surface_tension_N_m), of(state.contact_angle_component_rad), of(state.contact_angle_board_rad), gap_m
+    )
     return GapState(
-        gap_m=gap_m, flow_length_m=take("body_length"), viscosity_Pa_s=state.viscosity_Pa_s[chosen],
-        density_kg_m3=state.density_kg_m3[chosen], diffusivity_m2_s=state.diffusivity_m2_s[chosen],
-        entry_pressure_Pa=entry, end_loss_coefficient=end_loss[chosen],
+        gap_m=gap_m, flow_length_m=length_m, viscosity_Pa_s=of(state.viscosity_Pa_s),
+        density_kg_m3=of(state.density_kg_m3), diffusivity_m2_s=of(state.diffusivity_m2_s), entry_pressure_Pa=entry,
+        end_loss_coefficient=of(end_loss),
     )  # fmt: skip
 
 
-def _part(residue: ResidueState, chosen: slice) -> ResidueState:
+def _part(residue: ResidueState, chosen: Chosen) -> ResidueState:
     return ResidueState(
         capacity_kg_m3=np.asarray(residue.capacity_kg_m3)[chosen],
         residue_density_kg_m3=np.asarray(residue.residue_density_kg_m3)[chosen],
@@ -279,22 +332,35 @@ def _part(residue: ResidueState, chosen: slice) -> ResidueState:
     )
 
 
-def _clear_kind(kind: ComponentKind, board: BoardType, drive: SprayDrive | BathDrive, state: FluidState,
-                residue: ResidueState, end_loss: FloatArray, book: InputBook,
-                chosen: slice) -> KindClearing:  # fmt: skip
-    gap = gap_state(kind, state, end_loss, book, chosen)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Cleared:
+    """Clearing under several kinds, each array of shape (kinds, draws)."""
+
+    peak_pressure_Pa: FloatArray
+    speed_m_s: FloatArray
+    soak_m_s05: FloatArray
+    needed_time_s: FloatArray
+
+
+def _clear_kinds(kinds: list[_KindDraws], drive: SprayDrive | BathDrive, state: FluidState, residue: ResidueState,
+                 end_loss: FloatArray, draws: int) -> _Cleared:  # fmt: skip
+    """Clear under several kinds at once with the first draws: kinds lie behind one another along the draws."""
+    chosen = np.tile(np.arange(draws), len(kinds))
+
+    def behind_one_another(name: str) -> FloatArray:
+        return np.concatenate([getattr(kind, name)[:draws] for kind in kinds])
+
+    gap = _gap_state(behind_one_another("gap_m"), behind_one_another("length_m"), state, end_loss, chosen)
+    part = _part(residue, chosen)
     # Leads, balls or solder close part of the edge: that share less flows in for the same pressure.
-    open_share = book.take(kind.open_edge_share, f"component_kinds[{kind.id}].open_edge_share", "engineering estimate")
-    speed = drive.speed_m_s(gap, _part(residue, chosen), open_share[chosen], chosen)
+    speed = drive.speed_m_s(gap, part, behind_one_another("open_edge_share"), chosen)
     peak = drive.peak_pressure_Pa(gap, chosen)
-    soak = soak_coefficient_m_s05(gap, _part(residue, chosen), peak)
-    path = book.take(kind.flux_path, f"component_kinds[{kind.id}].flux_path", "engineering estimate")[chosen]
-    share = book.take(board.cleared_share_needed, f"board_types[{board.id}].cleared_share_needed", "measured")[chosen]
-    depth = path * share
-    return KindClearing(
-        kind=kind, gap=gap, gap_m=np.asarray(gap.gap_m), depth_needed_m=depth,
-        entry_pressure_Pa=np.asarray(gap.entry_pressure_Pa), peak_pressure_Pa=peak, speed_m_s=speed,
-        soak_m_s05=soak, needed_time_s=needed_time_s(depth, speed, soak),
+    soak = soak_coefficient_m_s05(gap, part, peak)
+    needed = needed_time_s(behind_one_another("depth_needed_m"), speed, soak)
+    shape = len(kinds), draws
+    return _Cleared(
+        peak_pressure_Pa=peak.reshape(shape), speed_m_s=speed.reshape(shape), soak_m_s05=soak.reshape(shape),
+        needed_time_s=needed.reshape(shape),
     )  # fmt: skip
 
 
@@ -324,20 +390,30 @@ def wash_outcome(board: BoardType, flux: FluxKind, drive: SprayDrive | BathDrive
     end_loss = constant("gap_end_loss")
     residue = residue_state(state, flux, board, constant("hardening_time_scale"), book)
     kinds = {kind.id: kind for kind in library.component_kinds}
-    present = [kinds[component.kind] for component in board.components]
-    few = slice(0, min(SCREENING_DRAWS, state.temperature_K.size))
-    screened = [_clear_kind(kind, board, drive, state, residue, end_loss, book, few) for kind in present]
-    middles = [float(np.median(result.needed_time_s)) for result in screened]
+    present = [_kind_draws(kinds[component.kind], board, book) for component in board.components]
+    draws = state.temperature_K.size
+    few = min(SCREENING_DRAWS, draws)
+    screened = [median(times) for times in _clear_kinds(present, drive, state, residue, end_loss, few).needed_time_s]
     # Where nothing is ever cleared the longest path is the hardest.
-    order = sorted(range(len(present)), key=lambda i: (middles[i], float(np.median(screened[i].depth_needed_m))))
-    hardest = [present[i] for i in order[::-1][:DETAILED_KINDS]]
-    everything = slice(None)
-    detailed = [_clear_kind(kind, board, drive, state, residue, end_loss, book, everything) for kind in hardest]
-    detailed.sort(key=lambda result: float(np.median(result.needed_time_s)), reverse=True)
+    paths = [median(kind.depth_needed_m[:few]) for kind in present]
+    order = sorted(range(len(present)), key=lambda i: (screened[i], paths[i]))[::-1]
+    hardest = [present[i] for i in order[:DETAILED_KINDS]]
+    found = _clear_kinds(hardest, drive, state, residue, end_loss, draws)
+    detailed = []
+    for row, kind in sorted(enumerate(hardest), key=lambda one: median(found.needed_time_s[one[0]]), reverse=True):
+        gap = _gap_state(kind.gap_m, kind.length_m, state, end_loss)
+        detailed.append(
+            KindClearing(
+                kind=kind.kind, gap=gap, gap_m=kind.gap_m, depth_needed_m=kind.depth_needed_m,
+                entry_pressure_Pa=np.asarray(gap.entry_pressure_Pa), peak_pressure_Pa=found.peak_pressure_Pa[row],
+                speed_m_s=found.speed_m_s[row], soak_m_s05=found.soak_m_s05[row],
+                needed_time_s=found.needed_time_s[row],
+            )
+        )  # fmt: skip
     return WashOutcome(
         kinds=tuple(detailed),
-        screening_minutes=tuple((present[i].id, middles[i] / 60.0) for i in order[::-1]),
-        needed_time_s=np.max([result.needed_time_s for result in detailed], axis=0),
+        screening_minutes=tuple((present[i].kind.id, screened[i] / 60.0) for i in order),
+        needed_time_s=found.needed_time_s.max(axis=0),
     )
 
 

@@ -19,13 +19,23 @@ def board_mix(case: Case, library: Library, system: str) -> pd.DataFrame:
         tight = tightest_kind(board, library)
         found.append(
             (board.name, " × ".join(show(edge.si()[1], "length", system) for edge in (board.length, board.width)),
-             number(board.volume, system).replace("1/year", "boards/year"), board.alloy, flux[board.flux].name,
+             number(board.volume, system), board.alloy, flux[board.flux].name,
              number(board.peak_reflow_temperature, system), number(board.wait_before_wash, system), tight.name,
              number(tight.gap, system), number(tight.flux_path, system))
         )  # fmt: skip
     return pd.DataFrame(found, columns=[
         "Board type", "Size", "Volume", "Alloy", "Flux", "Reflow peak", "Wait before wash", "Tightest component", "Gap",
         "Flux path"])  # fmt: skip
+
+
+def written_mix(mix: pd.DataFrame) -> pd.DataFrame:
+    """Draw the board mix together into four columns of markdown, for narrow windows; takes escaped cells."""
+    return pd.DataFrame([
+        (f"**{row['Board type']}**  \n{row['Size']}, {row['Alloy']}", row["Volume"],
+         f"{row['Flux']}  \npeak {row['Reflow peak']}, waits {row['Wait before wash']}",
+         f"**{row['Tightest component']}**  \ngap {row['Gap']}, flux path {row['Flux path']}")
+        for row in mix.to_dict("records")
+    ], columns=["Board type", "Volume", "Flux and soldering", "Tightest component"])  # fmt: skip
 
 
 def component_rows(board: BoardType, library: Library, system: str) -> pd.DataFrame:

@@ -63,7 +63,7 @@ def _depth(evaluation: Evaluation, outcome: MachineOutcome, board: BoardOutcome,
     parts.note("Line: middle of the draws; band: 5 to 95 % of them. Both limits are bands too, where they are "
                "uncertain. Worst place: the least served place of the load, the few worst left out.")  # fmt: skip
     parts.sources_button(evaluation, outcome, sentence, "clearing", board_id=board.board_id, fluid_id=fluid.fluid_id,
-                         label="Sources of this curve")  # fmt: skip
+                         stage="wash", label="Sources of this curve")  # fmt: skip
 
 
 def _exposure(evaluation: Evaluation, outcome: MachineOutcome, board: BoardOutcome, fluid_id: str) -> None:
@@ -88,11 +88,11 @@ def _exposure(evaluation: Evaluation, outcome: MachineOutcome, board: BoardOutco
         lambda palette, width: [
             board_chart(face, value=value, value_title=title, value_format=number_format, greatest=greatest,
                         length_unit=rows.unit_of("length", system), standing=shown.standing, palette=palette,
-                        description=sentence, width=width)
-            for _, face in frame.groupby("side", sort=False)
+                        description=f"{side}: {sentence}", width=width)
+            for side, face in frame.groupby("side", sort=False)
         ],
         frame, name="exposure", palette=parts.palette(), alt=f"{VALUES[value]} over both faces of the {place}",
     )  # fmt: skip
     parts.note(picture_rows.exposure_note(shown, system))
     parts.sources_button(evaluation, outcome, sentence, "exposure", board_id=board.board_id, fluid_id=fluid_id,
-                         label="Sources of this picture")  # fmt: skip
+                         stage="wash", label="Sources of this picture")  # fmt: skip

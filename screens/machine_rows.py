@@ -72,8 +72,8 @@ def machine_rows(machine: Machine, machine_class: MachineClass, system: str) -> 
         basis = (quantity.basis if quantity else None) or ("stated" if stated else "engineering estimate")
         given, source, note = (quantity.text(), quantity.source, quantity.note) if quantity else (
             text_of(used, system), "", "")  # fmt: skip
-        found.append((words(path), said, text_of(of_class, system), given, basis, source or "none named", note))
-    columns = ["What", "Offer states", "Class range", "Used, as given", "Basis", "Source", "Note"]
+        found.append((words(path), said, text_of(of_class, system), basis, source or "none named", given, note))
+    columns = ["What", "Offer states", "Class range", "Basis", "Source", "Used, as given", "Note"]
     frame = pd.DataFrame(found, columns=columns)
     return frame if machine.is_candidate else frame.drop(columns="Offer states")
 

@@ -27,8 +27,10 @@ _MARKS = re.compile(r"([\\`*_\[\]<>$~:|#!&])")
 
 
 def plain(text: str) -> str:
-    """Write text from a case so that no markdown, formula or picture link in it takes effect."""
-    return _MARKS.sub(r"\\\1", text.replace("\n", " "))
+    """Write text from a case so that no markdown, formula, picture or link in it takes effect."""
+    # An invisible word joiner keeps addresses readable but stops them from becoming links by themselves.
+    unlinked = text.replace("\n", " ").replace("://", ":\u2060//").replace("www.", "www\u2060.")
+    return _MARKS.sub(r"\\\1", unlinked)
 
 
 def badge(result: str) -> str:
@@ -106,14 +108,15 @@ def must_table(frame: pd.DataFrame) -> pd.DataFrame:
 
 
 @st.dialog("Where these numbers come from", width="large")
-def show_sources(evaluation: Evaluation, outcome: MachineOutcome, about: str, board_id: str, fluid_id: str) -> None:
+def show_sources(evaluation: Evaluation, outcome: MachineOutcome, about: str, board_id: str, fluid_id: str,
+                 stage: str) -> None:  # fmt: skip
     """List every quantity behind a result: value, as given, basis, source."""
     st.markdown(plain(about))
-    found = inputs_behind(evaluation, outcome, board_id, fluid_id)
+    found = inputs_behind(evaluation, outcome, board_id, fluid_id, stage)
     stated = sum(1 for record in found if record.path.startswith("candidates[") and record.stated)
     silent = sum(1 for record in found if record.path.startswith("candidates[") and not record.stated)
     st.markdown(
-        f"{len(found)} numbers were read for it"
+        f"{len(found)} numbers were read for it and for the stages before it"
         + (f"; the offer states {stated} of its own and is silent on {silent}, where its class's range stands in."
            if stated or silent else ".")
     )  # fmt: skip
@@ -123,8 +126,8 @@ def show_sources(evaluation: Evaluation, outcome: MachineOutcome, about: str, bo
 
 
 def sources_button(evaluation: Evaluation, outcome: MachineOutcome, about: str, key: str, *, board_id: str = "",
-                   fluid_id: str = "", label: str = "Sources") -> None:  # fmt: skip
+                   fluid_id: str = "", stage: str = "", label: str = "Sources") -> None:  # fmt: skip
     """Give a button that opens the numbers behind a result."""
     help = "Every number behind this: as given, range, basis, source."
     if st.button(label, key=f"sources-{key}", help=help):
-        show_sources(evaluation, outcome, about, board_id, fluid_id)
+        show_sources(evaluation, outcome, about, board_id, fluid_id, stage)

@@ -23,7 +23,7 @@ def page() -> None:
     mix = board_rows.board_mix(case, library, system)
     st.markdown(f"{len(case.board_types)} board types. Gap: what is left between component and board; flux path: from "
                 "the open edge to the innermost residue; tightest: the longest flux path for its gap.")  # fmt: skip
-    st.table(mix.map(parts.plain), hide_index=True, border="horizontal", alt="Board mix")
+    st.table(board_rows.written_mix(mix.map(parts.plain)), hide_index=True, border="horizontal", alt="Board mix")
     tables.download(mix, "board-mix")
 
     st.header("One board type")
@@ -41,7 +41,7 @@ def page() -> None:
             ranges_chart(part, panels=(str(panel),), palette=palette, description=sentence, width=width)
             for panel, part in frame.groupby("panel", sort=False)
         ],
-        board_rows.component_rows(board, library, system), name="components", palette=parts.palette(),
+        board_rows.component_rows(board, library, system), name="components", palette=parts.palette(), stacked=True,
         alt=f"Gap and flux path of the component kinds on {board.name}",
     )  # fmt: skip
     flux = next(record for record in library.flux_kinds if record.id == board.flux)
@@ -56,5 +56,5 @@ def page() -> None:
     st.markdown(parts.plain(f"{plant.name}. {plant.note}"))
     sections = [("Plant", plant), ("Tariffs", plant.tariffs), ("Finance", plant.finance), ("Site limit", plant.site),
                 ("Own must", plant.requirements)]  # fmt: skip
-    tables.grid(rows.quantity_rows([(name, record, "measured") for name, record in sections], system), name="plant",
+    tables.grid(rows.quantity_rows([(name, record, "stated") for name, record in sections], system), name="plant",
                 height=360)  # fmt: skip

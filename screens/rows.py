@@ -47,7 +47,7 @@ def number(quantity: Quantity, system: str) -> str:
 
 def span(low: float, likely: float, high: float, dimension: str, system: str, currency: str = "") -> str:
     """Write a likely value with its range behind it."""
-    middle = show(likely, dimension, system, currency)
+    middle = show(likely, dimension, system, currency).replace(" 1/year", " per year")
     if low == high:
         return middle
     ends = (number_text(amount(end, dimension, system)) for end in (low, high))
@@ -79,9 +79,9 @@ def quantity_rows(records: Iterable[tuple[str, BaseModel, str]], system: str) ->
         for name in type(record).model_fields:
             value = getattr(record, name)
             if isinstance(value, Quantity):
-                found.append((heading, words(name), number(value, system), value.text(), value.basis or basis,
-                              value.source or "none named", value.note))  # fmt: skip
-    return pd.DataFrame(found, columns=["Of", "What", "Value (range)", "As given", "Basis", "Source", "Note"])
+                found.append((heading, words(name), number(value, system), value.basis or basis,
+                              value.source or "none named", value.text(), value.note))  # fmt: skip
+    return pd.DataFrame(found, columns=["Of", "What", "Value (range)", "Basis", "Source", "As given", "Note"])
 
 
 def input_rows(evaluation: Evaluation, inputs: Iterable[Input], system: str) -> pd.DataFrame:
@@ -91,9 +91,10 @@ def input_rows(evaluation: Evaluation, inputs: Iterable[Input], system: str) -> 
     found = []
     for record in inputs:
         group, identifier, name = record_of(record.path)
-        place = f"{GROUPS.get(group, words(group))} {names.get((group, identifier), identifier)}".strip()
+        place = names.get((group, identifier), identifier) or GROUPS.get(group, words(group))
         value = span(record.low, record.likely, record.high, record.dimension, system, currency)
-        found.append((place, words(name), value, record.given, origin(record, case), record.basis,
-                      record.source or "none named", record.note, record.path))  # fmt: skip
-    columns = ["Of", "What", "Value (range)", "As given", "Stands in", "Basis", "Source", "Note", "Path"]
+        kind = GROUPS.get(group, words(group))
+        found.append((words(name), value, record.basis, record.source or "none named", origin(record, case), kind,
+                      place, record.given, record.note, record.path))  # fmt: skip
+    columns = ["What", "Value (range)", "Basis", "Source", "Stands in", "Kind", "Of", "As given", "Note", "Path"]
     return pd.DataFrame(found, columns=columns)

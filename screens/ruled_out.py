@@ -84,7 +84,7 @@ def _musts(evaluation: Evaluation, outcome: MachineOutcome, musts: list[Requirem
                              f":small[{parts.plain(verdict_rows.figures(must, system, currency))}]")  # fmt: skip
             with sources:
                 parts.sources_button(evaluation, outcome, sentence, f"{number}-{must.key}", board_id=must.board_id,
-                                     fluid_id=must.fluid_id)  # fmt: skip
+                                     fluid_id=must.fluid_id, stage=must.stage)  # fmt: skip
 
 
 def _all_musts(evaluation: Evaluation, outcome: MachineOutcome, boards: list[str]) -> None:

@@ -15,6 +15,8 @@ Draw = Callable[[Palette, int | str], Sequence[Any]]
 """Makes charts in a palette; the width is in pixels, or "container" for as wide as the page allows."""
 
 PAPER_WIDTH = 420
+WIDE_COLUMNS = ("Value (range)", "As given", "Offer states", "Class range", "Used, as given")
+WIDE_PIXELS = 190
 
 
 def csv_of(frame: pd.DataFrame) -> bytes:
@@ -23,8 +25,10 @@ def csv_of(frame: pd.DataFrame) -> bytes:
 
 
 def _harmless(cell: object) -> object:
-    starts_formula = isinstance(cell, str) and cell[:1] in ("=", "+", "-", "@", "\t")
-    return f"'{cell}" if starts_formula and not str(cell)[1:2].isdigit() else cell
+    if not isinstance(cell, str) or cell[:1] not in ("=", "+", "-", "@", "\t"):
+        return cell
+    signed_number = cell[0] in "+-" and cell[1:2].isdigit()
+    return cell if signed_number else f"'{cell}"
 
 
 def download(frame: pd.DataFrame, name: str) -> None:
@@ -35,18 +39,20 @@ def download(frame: pd.DataFrame, name: str) -> None:
 
 def grid(frame: pd.DataFrame, *, name: str, height: int | None = None) -> None:
     """Show a long table that can be sorted and searched, with its download."""
-    st.dataframe(frame, hide_index=True, height=height or "auto", alt=f"Table {name.replace('-', ' ')}")
+    wide = {column: st.column_config.TextColumn(width=WIDE_PIXELS) for column in WIDE_COLUMNS if column in frame}
+    st.dataframe(frame, hide_index=True, height=height or "auto", column_config=wide,
+                 alt=f"Table {name.replace('-', ' ')}")  # fmt: skip
     download(frame, name)
 
 
 def picture(
     sentence: str, draw: Draw, frame: pd.DataFrame, *, name: str, palette: Palette, alt: str,
-    first: str = "Chart", written: pd.DataFrame | None = None,
+    first: str = "Chart", written: pd.DataFrame | None = None, stacked: bool = False,
 ) -> None:  # fmt: skip
     """Show one computed sentence, then its chart or the table behind it, with downloads of both.
 
-    `draw` makes the charts in a palette and a width, laid side by side; downloads are always drawn in the light one,
-    for paper. `written` is the table as markdown, where its cells hold sentences that must wrap.
+    `draw` makes the charts in a palette and a width, laid side by side or stacked; downloads are always drawn in the
+    light one, for paper. `written` is the table as markdown, where its cells hold sentences that must wrap.
     """
     st.markdown(sentence)
     key = f"view-{name}"
@@ -56,7 +62,7 @@ def picture(
         args=(key, f"{key}-widget"),
     )  # fmt: skip
     if view == "Chart":
-        _charts(draw, palette)
+        _charts(draw, palette, stacked=stacked)
     elif written is not None:
         with st.container(key=f"written-{name}"):
             st.table(written, hide_index=True, border="horizontal", alt=alt)
@@ -70,9 +76,10 @@ def picture(
                            mime="image/png", key=f"png-{name}", on_click="ignore")  # fmt: skip
 
 
-def _charts(draw: Draw, palette: Palette) -> None:
+def _charts(draw: Draw, palette: Palette, *, stacked: bool) -> None:
     charts = draw(palette, "container")
-    for column, chart in zip(st.columns(len(charts)), charts, strict=True):
+    places = [st.container() for _ in charts] if stacked else st.columns(len(charts))
+    for column, chart in zip(places, charts, strict=True):
         # The chart's own description is its accessible name.
         column.altair_chart(chart, theme=None, width="stretch")
 

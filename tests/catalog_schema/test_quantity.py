@@ -160,7 +160,7 @@ def test_limits_are_refused_with_value_and_limit_in_the_unit_given() -> None:
     assert refusal(Length, "0 in").startswith("0 in is not above 0 in.")
     assert refusal(Count, 0) == "0 is below 1. Give for example 12."
     assert refusal(Share, "120 %").startswith("120 % is above 100 %.")
-    assert refusal(Temperature, "-300 degC").startswith("-300 °C is not above -273 °C.")
+    assert refusal(Temperature, "-300 degC").startswith("-300 °C is below -173 °C.")
 
 
 @pytest.mark.parametrize("text", ["3,5 bar", "1,000 Pa", "2,5..3 bar"])

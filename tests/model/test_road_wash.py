@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from functools import cache
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -134,9 +135,10 @@ def test_kitchen_and_laboratory_machines_fall_short_on_the_dense_lead_free_board
 def test_a_kitchen_or_laboratory_machine_is_not_ruled_out_for_the_through_hole_plant(
     through_hole_evaluation: Evaluation,
 ) -> None:
-    results = {name: through_hole_evaluation.machine(name).result for name in ("household-dishwasher", "labware-washer")}
-    assert "falls short" not in results.values() or set(results.values()) != {"falls short"}
-    # The wash itself is not what stops either of them there.
+    names = ("household-dishwasher", "labware-washer")
+    results = {name: through_hole_evaluation.machine(name).result for name in names}
+    assert set(results.values()) != {"falls short"}
+    # The wash itself stops neither of them there.
     for name in results:
         for board in ("relay-driver", "battery-charger", "timer-board"):
             assert probability(through_hole_evaluation, name, board, "clear") > 0.5
@@ -195,11 +197,9 @@ def test_plain_water_never_clears_rosin_flux_in_any_machine(demo_case: Case) -> 
 
 # ---- More never clears less ------------------------------------------------------------------------------------------
 
-SPRAY_MACHINES = (SPRAY_OFFER, "household-dishwasher", "offer-b-inline")
-
 
 def needed_s(case: Case, machine: str, fluid: str, previous: Evaluation | None = None) -> tuple[FloatArray, Evaluation]:
-    evaluation = evaluate(case, draws=64, rays=16_384, previous=previous)
+    evaluation = evaluate(case, draws=64, previous=previous)
     outcome = next(one for one in evaluation.machine(machine).board(DENSE).fluids if one.fluid_id == fluid)
     assert outcome.wash is not None
     assert outcome.wash.outcome is not None
@@ -209,8 +209,8 @@ def needed_s(case: Case, machine: str, fluid: str, previous: Evaluation | None =
 LADDERS = [
     (SPRAY_OFFER, "saponified-water", "spray.nozzle_pressure", [f"{bar} bar" for bar in (0.5, 1, 2, 3, 4.5, 6)]),
     ("offer-b-inline", "saponified-water", "spray.nozzle_pressure", [f"{psi} psi" for psi in (10, 30, 60, 90)]),
-    ("offer-e-labware", "labware-detergent", "spray.shutoff_pressure", [f"{bar} bar" for bar in (0.5, 0.8, 1.2)]),
-    ("offer-e-labware", "labware-detergent", "spray.max_flow", [f"{flow} L/min" for flow in (200, 400, 600)]),
+    ("offer-a-pump", "saponified-water", "spray.shutoff_pressure", [f"{bar} bar" for bar in (0.5, 1, 2, 4, 8)]),
+    ("offer-a-pump", "saponified-water", "spray.max_flow", [f"{flow} L/min" for flow in (50, 150, 300, 600)]),
     ("offer-c-ultrasonic", "saponified-water", "immersion.ultrasonic_power", ["5 W/L", "10 W/L", "20 W/L"]),
     (SPRAY_OFFER, "saponified-water", "wash.temperature", [f"{celsius} degC" for celsius in (50, 55, 60, 65, 70, 75)]),
     ("offer-c-ultrasonic", "neutral-water", "wash.temperature", [f"{celsius} degC" for celsius in (45, 50, 55, 60)]),
@@ -220,16 +220,28 @@ LADDERS = [
 
 @pytest.mark.parametrize(("machine", "fluid", "path", "ladder"), LADDERS, ids=lambda value: str(value)[:28])
 def test_more_pressure_or_heat_never_clears_less(
-    demo_case: Case, small_case: Any, machine: str, fluid: str, path: str, ladder: list[str]
+    cases_by_pressure_source: Case, small_case: Any, machine: str, fluid: str, path: str, ladder: list[str]
 ) -> None:
     previous: Evaluation | None = None
     times = []
     for value in ladder:
-        time, previous = needed_s(small_case(demo_case, (machine,), (DENSE,), {path: value}), machine, fluid, previous)
+        time, previous = needed_s(
+            small_case(cases_by_pressure_source, (machine,), (DENSE,), {path: value}), machine, fluid, previous
+        )
         times.append(time)
-    for less, more in zip(times, times[1:], strict=False):
+    for less, more in pairwise(times):
         assert np.all((more <= less * (1 + 1e-9)) | np.isinf(less))
     assert float(np.median(times[-1])) < float(np.median(times[0]))
+
+
+@pytest.fixture(scope="module")
+def cases_by_pressure_source(demo_case: Case) -> Case:
+    """The demo plant with offer A once more, stating a pump curve instead of the pressure at the nozzle."""
+    offer = next(one for one in demo_case.candidates if one.id == SPRAY_OFFER)
+    spray = offer.spray.model_copy(update={"nozzle_pressure": None})
+    return demo_case.model_copy(
+        update={"candidates": (*demo_case.candidates, offer.model_copy(update={"id": "offer-a-pump", "spray": spray}))}
+    )
 
 
 def with_kinds_scaled(case: Case, field: str, factor: float) -> Case:
@@ -256,13 +268,14 @@ def with_kinds_scaled(case: Case, field: str, factor: float) -> Case:
 def test_a_shorter_flux_path_or_a_higher_standoff_never_clears_less(
     demo_case: Case, small_case: Any, machine: str, fluid: str, field: str, factors: tuple[float, ...]
 ) -> None:
-    case = small_case(demo_case, (machine,), (DENSE,))
+    # One part alone, so that every draw of it is followed and not which part happens to be the hardest.
+    case = small_case(demo_case, (machine,), (DENSE,), {}, {"components": [{"kind": "qfn-7x7", "count": 3}]})
     previous: Evaluation | None = None
     times = []
     for factor in factors:
         time, previous = needed_s(with_kinds_scaled(case, field, factor), machine, fluid, previous)
         times.append(time)
-    for less, more in zip(times, times[1:], strict=False):
+    for less, more in pairwise(times):
         assert np.all((more <= less * (1 + 1e-9)) | np.isinf(less))
     assert float(np.median(times[-1])) < float(np.median(times[0]))
 
@@ -272,13 +285,13 @@ def test_a_longer_wash_never_clears_less(demo_case: Case, small_case: Any, sapon
     assert outcome is not None
     hardest = outcome.kinds[0]
     minutes = np.linspace(0.0, 240.0, 60)
-    depth = [cleared_depth_m(60.0 * minute, hardest.speed_m_s, hardest.soak_m_s05) for minute in minutes]
-    assert np.all(np.diff(depth, axis=0) >= 0.0)
+    depth = cleared_depth_m(60.0 * minutes[:, None], hardest.speed_m_s, hardest.soak_m_s05)
+    assert np.all(np.diff(np.asarray(depth), axis=0) >= 0.0)
     previous: Evaluation | None = None
     shares = []
     for minute in (5, 15, 30, 60, 120, 240):
         case = small_case(demo_case, (SPRAY_OFFER,), (DENSE,), {"wash.max_time": f"{minute} min"})
-        previous = evaluate(case, draws=64, rays=16_384, previous=previous)
+        previous = evaluate(case, draws=64, previous=previous)
         shares.append(probability(previous, SPRAY_OFFER, DENSE, "clear"))
     assert shares == sorted(shares)
     assert shares[0] < 0.1 < 0.9 < shares[-1]
@@ -299,7 +312,7 @@ def test_doubling_the_rays_changes_the_needed_time_within_the_stated_sampling_er
     case = small_case(demo_case, (SPRAY_OFFER,), (DENSE,), {"wash.fluids": ["saponified-water"]})
     board, library = case.board_types[0], load_library()
     flux = next(one for one in library.flux_kinds if one.id == board.flux)
-    corrected, errors = [], []
+    found, corrected, errors = [], [], []
     for rays in (65_536, 131_072):
         evaluation = evaluate(case, draws=32, rays=rays)
         stage = evaluation.machine(SPRAY_OFFER).board(DENSE).chosen.wash
@@ -321,10 +334,13 @@ def test_doubling_the_rays_changes_the_needed_time_within_the_stated_sampling_er
         assert whole == pytest.approx(float(np.median(stage.outcome.kinds[0].speed_m_s)), rel=1e-12)
         assert field.order_index > 0
         bias, error = sampling_error(whole, np.array([speed(one_batch(trace, b)) for b in range(len(trace.zone_area))]))
+        found.append(whole)
         corrected.append(whole - float(bias))
         errors.append(float(np.hypot(error, bias)))
     assert 0.0 < errors[1] < 0.2 * corrected[1]
-    assert abs(corrected[1] - corrected[0]) < 3.0 * np.hypot(*errors)
+    stated = 3.0 * float(np.hypot(errors[0], errors[1]))
+    assert abs(corrected[1] - corrected[0]) < stated
+    assert abs(found[1] - found[0]) < stated
 
 
 def test_the_same_seed_gives_the_same_output_bit_for_bit_on_any_number_of_threads(demo_case: Case) -> None:

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from model import spray_field
+from model import film_spread, spray_field
 from model.spray_field import (
     batch_duty_maps,
     board_picture,
@@ -159,11 +159,11 @@ def test_a_lone_steady_jet_keeps_its_swept_zone_wet() -> None:
 
 
 def test_film_spread_over_neighbouring_cells_keeps_its_total() -> None:
-    kernel = spray_field._disc_kernel(3.3, 1.7)
+    kernel = film_spread._disc_kernel(3.3, 1.7)
     assert kernel.shape == (9, 5)
     assert kernel.sum() == pytest.approx(1.0, rel=1e-12)
     assert kernel == pytest.approx(kernel[::-1, ::-1])
-    assert spray_field._disc_kernel(0.0, 0.0) == pytest.approx(np.ones((1, 1)))
+    assert film_spread._disc_kernel(0.0, 0.0) == pytest.approx(np.ones((1, 1)))
 
 
 def test_boards_lying_under_a_neighbour_get_direct_spray_only_on_their_free_strip() -> None:

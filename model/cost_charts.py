@@ -1,0 +1,181 @@
+"""Charts of the cost as pure functions of plain tables; amounts in the plant's currency."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import altair as alt
+import pandas as pd
+
+from model.charts import Palette, styled
+from model.cost_pictures import PARTS
+
+DASHES = ([1, 0], [8, 4], [2, 3], [10, 3, 2, 3], [5, 2])
+MONEY_FORMAT = "~s"
+LABEL_LIMIT = 380
+"""Pixels: names end with whether the machine does the job, so they must not be cut."""
+
+
+def _legend_below() -> alt.Legend:
+    return alt.Legend(orient="bottom", columns=3, symbolStrokeWidth=1)
+
+
+def cash_flow_chart(
+    rows: pd.DataFrame, *, currency: str, palette: Palette, description: str, width: int | str = 560
+) -> Any:
+    """Draw the money of each year, paid upwards and received downwards, with the year's total as a point.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        As given by `cash_flow_rows`.
+    currency : str
+        ISO code, for the axis.
+    palette : Palette
+    description : str
+        One sentence read to those who cannot see the chart.
+    width : int or "container"
+
+    Returns
+    -------
+    altair chart
+    """
+    shown = rows[rows["amount"] != 0.0]
+    colours = [palette.ramp[5], palette.ramp[3], palette.ramp[1], palette.plain]
+    base = alt.Chart(shown)
+    x = alt.X("year:O", title="Year", axis=alt.Axis(labelAngle=0))
+    title = f"Nominal money [{currency}]"
+    bars = base.mark_bar(stroke=palette.ink, strokeWidth=0.6).encode(
+        x=x, y=alt.Y("amount:Q", title=title, axis=alt.Axis(format=MONEY_FORMAT)),
+        color=alt.Color("part:N", title=None, scale=alt.Scale(domain=list(PARTS), range=colours),
+                        legend=_legend_below()),
+        tooltip=["year:O", "part:N", alt.Tooltip("amount:Q", format=",.0f"), alt.Tooltip("total:Q", format=",.0f")],
+    )  # fmt: skip
+    points = alt.Chart(rows.drop_duplicates("year")).mark_point(
+        color=palette.limit, filled=True, shape="diamond", size=70, opacity=1
+    ).encode(x=x, y=alt.Y("total:Q", title=title),
+             tooltip=["year:O", alt.Tooltip("total:Q", format=",.0f")])  # fmt: skip
+    zero = alt.Chart(pd.DataFrame({"at": [0.0]})).mark_rule(color=palette.ink).encode(y="at:Q")
+    return styled(alt.layer(bars, zero, points).properties(width=width, height=300), palette, description)
+
+
+def lines_chart(
+    rows: pd.DataFrame, *, currency: str, palette: Palette, description: str, width: int | str = 560
+) -> Any:
+    """Draw each machine's yearly cost stacked by group, as given by `group_rows`; least first."""
+    names = list(rows.groupby("name")["amount"].sum().sort_values().index)
+    groups = list(rows.sort_values("order")["group"].drop_duplicates())
+    ramp = [*palette.ramp[1:], palette.plain]
+    colours = ramp[-len(groups):] if len(groups) <= len(ramp) else (ramp * len(groups))[: len(groups)]
+    chart = alt.Chart(rows).mark_bar(stroke=palette.ink, strokeWidth=0.6).encode(
+        x=alt.X("amount:Q", title=f"Equivalent annual cost [{currency} a year]", axis=alt.Axis(format=MONEY_FORMAT)),
+        y=alt.Y("name:N", sort=names, title=None, axis=alt.Axis(labelLimit=LABEL_LIMIT)),
+        color=alt.Color("group:N", title=None, scale=alt.Scale(domain=groups, range=colours), legend=_legend_below()),
+        order=alt.Order("order:Q"), tooltip=["name:N", "group:N", alt.Tooltip("amount:Q", format=",.0f")],
+    )  # fmt: skip
+    return styled(chart.properties(width=width, height=alt.Step(26)), palette, description)
+
+
+def range_chart(
+    rows: pd.DataFrame, *, currency: str, palette: Palette, description: str, width: int | str = 560
+) -> Any:
+    """Draw the range of each machine's yearly cost, 5 to 95 % of the draws, with its middle."""
+    names = list(rows.sort_values("middle")["name"])
+    base = alt.Chart(rows)
+    y = alt.Y("name:N", sort=names, title=None, axis=alt.Axis(labelLimit=LABEL_LIMIT))
+    title = f"Equivalent annual cost [{currency} a year]"
+    scale = alt.Scale(zero=True)
+    bar = base.mark_rule(color=palette.line, strokeWidth=4).encode(
+        x=alt.X("low:Q", title=title, scale=scale, axis=alt.Axis(format=MONEY_FORMAT)), x2="high:Q", y=y
+    )
+    middle = base.mark_point(color=palette.line, fill=palette.paper, size=80, opacity=1).encode(
+        x=alt.X("middle:Q", title=title, scale=scale), y=y,
+        tooltip=["name:N", *(alt.Tooltip(f"{end}:Q", format=",.0f") for end in ("low", "middle", "high"))],
+    )  # fmt: skip
+    return styled((bar + middle).properties(width=width, height=alt.Step(26)), palette, description)
+
+
+def tornado_chart(
+    rows: pd.DataFrame, *, currency: str, palette: Palette, description: str, width: int | str = 420
+) -> Any:
+    """Draw how far each input moves the yearly cost from its low end to its high end.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        Columns name, at_low, at_high; largest swing first.
+    currency, palette, description, width
+        As in `cash_flow_chart`.
+
+    Returns
+    -------
+    altair chart
+    """
+    names = list(rows["name"])
+    ends = rows.melt(id_vars="name", value_vars=["at_low", "at_high"], var_name="end", value_name="cost")
+    words = {"at_low": "input low", "at_high": "input high"}
+    ends = ends.assign(end=[words[end] for end in ends["end"]])
+    y = alt.Y("name:N", sort=names, title=None, axis=alt.Axis(labelLimit=LABEL_LIMIT))
+    scale, title = alt.Scale(zero=False), f"Mean equivalent annual cost [{currency} a year]"
+    bar = alt.Chart(rows).mark_rule(color=palette.plain, strokeWidth=6, opacity=0.6).encode(
+        x=alt.X("at_low:Q", scale=scale, title=title, axis=alt.Axis(format=MONEY_FORMAT)), x2="at_high:Q", y=y
+    )  # fmt: skip
+    points = alt.Chart(ends).mark_point(filled=True, size=90, opacity=1).encode(
+        x=alt.X("cost:Q", scale=scale, title=title), y=y,
+        color=alt.Color("end:N", title=None,
+                        scale=alt.Scale(domain=list(words.values()), range=[palette.line, palette.limit])),
+        shape=alt.Shape("end:N", title=None,
+                        scale=alt.Scale(domain=list(words.values()), range=["circle", "diamond"])),
+        tooltip=["name:N", "end:N", alt.Tooltip("cost:Q", format=",.0f")],
+    )  # fmt: skip
+    return styled((bar + points).properties(width=width, height=alt.Step(26)), palette, description)
+
+
+def volume_chart(
+    curves: pd.DataFrame, *, planned: float, crossings: tuple[float, ...], currency: str, palette: Palette,
+    description: str, width: int | str = 560,
+) -> Any:  # fmt: skip
+    """Draw yearly cost over yearly volume, a band and a line per machine, with the plan and the break-even volumes.
+
+    Parameters
+    ----------
+    curves : DataFrame
+        As given by `volume_curves`; at most five machines stay apart.
+    planned : float
+        Boards per year of the plan.
+    crossings : tuple of float
+        Break-even volumes, boards per year.
+    currency, palette, description, width
+        As in `cash_flow_chart`.
+
+    Returns
+    -------
+    altair chart
+    """
+    names = list(curves["name"].drop_duplicates())
+    own = [palette.line, palette.limit, palette.plain, palette.ramp[3], palette.ramp[5]]
+    colours = (own * len(names))[: len(names)]
+    # A line as symbol, so that the dash tells the machines apart in the legend too.
+    legend = alt.Legend(orient="bottom", columns=2, symbolType="stroke", symbolStrokeWidth=2.5, symbolOpacity=1,
+                        symbolSize=600)  # fmt: skip
+    colour = alt.Color("name:N", title=None, scale=alt.Scale(domain=names, range=colours), legend=legend)
+    dash = alt.StrokeDash("name:N", title=None, legend=legend,
+                          scale=alt.Scale(domain=names, range=(list(DASHES) * len(names))[: len(names)]))  # fmt: skip
+    x = alt.X("boards:Q", title="Boards per year, mix as planned", scale=alt.Scale(zero=True))
+    title = f"Equivalent annual cost [{currency} a year]"
+    axis = alt.Axis(format=MONEY_FORMAT)
+    base = alt.Chart(curves[curves["copes"]])
+    band = base.mark_area(opacity=0.15).encode(x=x, y=alt.Y("low:Q", title=title, axis=axis), y2="high:Q", color=colour)
+    line = base.mark_line(strokeWidth=2.5).encode(
+        x=x, y=alt.Y("middle:Q", title=title, axis=axis), color=colour, strokeDash=dash,
+        tooltip=["name:N", alt.Tooltip("boards:Q", format=",.0f"),
+                 *(alt.Tooltip(f"{end}:Q", format=",.0f") for end in ("low", "middle", "high"))],
+    )  # fmt: skip
+    marks = pd.DataFrame({
+        "boards": [planned, *crossings], "what": ["plan", *("break-even" for _ in crossings)],
+    })  # fmt: skip
+    marks = marks[marks["boards"] <= float(curves["boards"].max())] if len(curves) else marks
+    rules = alt.Chart(marks).mark_rule(color=palette.ink, strokeDash=[3, 3]).encode(x="boards:Q")
+    labels = alt.Chart(marks).mark_text(color=palette.ink, align="left", baseline="top", dx=4, dy=2, fontSize=12)
+    labels = labels.encode(x="boards:Q", y=alt.value(0), text="what:N")
+    return styled(alt.layer(band, line, rules, labels).properties(width=width, height=320), palette, description)

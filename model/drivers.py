@@ -1,0 +1,179 @@
+"""Which uncertain quantities drive the gap between the first and the second machine."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from catalog_schema.priorities import CRITERIA
+from model.decision import Decision
+from model.evaluate import Evaluation
+from model.provenance import record_of
+from model.sensitivity import first_order_from_draws, tornado_from_draws
+from model.uncertainty import FloatArray, Input
+
+LEAST_DRAWS = 50
+"""Fewer draws cannot tell an effect from chance."""
+
+EVIDENCE_RATIO = 3.5
+"""Standard errors that a swing must have to be shown: of several hundred quantities chance alone seldom passes it."""
+
+CORRELATION_STATEMENT = (
+    "Quantities are drawn independently of each other; where some move together in truth, their shares cannot be told "
+    "apart. Shares that arise only together with other quantities are not listed: they are what is missing to 100 %."
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenColumns:
+    """Uncertain quantities behind some machines, each once."""
+
+    paths: tuple[str, ...]
+    """Where each stands."""
+    labels: tuple[str, ...]
+    """What each is, in words."""
+    draws: FloatArray
+    """SI, shape (draws, quantities)"""
+    records: tuple[Input | None, ...]
+    """As read; None where a value 0-1 stands in for something that nobody knows."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Driver:
+    """One quantity and what it does to the gap."""
+
+    path: str
+    """Where it stands."""
+    label: str
+    """What it is, in words."""
+    gap_at_low: float
+    """Mean gap in score over the lowest tenth of its draws."""
+    gap_at_high: float
+    """Mean gap in score over the highest tenth of its draws."""
+    share: float
+    """Share 0-1 of the gap's variance that it explains alone (first-order Sobol index)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drivers:
+    """What drives the gap between first and second."""
+
+    drivers: tuple[Driver, ...]
+    """Largest swing first; only what stands out from chance."""
+    gap: tuple[float, float, float]
+    """5 %, 50 % and 95 % point of the gap in score."""
+    explained_share: float
+    """Sum of the first-order shares listed, at most 1."""
+    headline: str
+    """What drives the gap, in one sentence."""
+
+
+def record_names(evaluation: Evaluation) -> dict[tuple[str, str], str]:
+    """Give the name shown to people of every record, by group and id."""
+    groups = ("machine_classes", "component_kinds", "flux_kinds", "board_parts", "fluids", "wetted_materials")
+    named = {(group, one.id): one.name for group in groups for one in getattr(evaluation.library, group)}
+    for group in ("candidates", "board_types"):
+        named |= {(group, one.id): one.name for one in getattr(evaluation.case, group)}
+    return named
+
+
+def field_words(name: str) -> str:
+    """Turn a field's path into words.
+
+    >>> field_words("spray.nozzle_diameter")
+    'spray: nozzle diameter'
+    """
+    return name.replace("_", " ").replace(".", ": ")
+
+
+def label_of(path: str, names: dict[tuple[str, str], str], own_names: dict[str, str]) -> str:
+    """Say what a path means: the record's name, then the field."""
+    group, identifier, field = record_of(path)
+    if group == "criteria":
+        machine = names.get(("candidates", identifier)) or names.get(("machine_classes", identifier), identifier)
+        return f"{machine}: {CRITERIA.get(field) or own_names.get(field, field)} (nobody knows)"
+    if not identifier:
+        return f"{field_words(group)}: {field_words(field)}"
+    return f"{names.get((group, identifier), identifier)}: {field_words(field)}"
+
+
+def open_columns(evaluation: Evaluation, decision: Decision, rows: tuple[int, ...]) -> OpenColumns:
+    """Gather the uncertain quantities behind some rows of the table."""
+    found: dict[str, FloatArray] = {}
+    records: dict[str, Input] = {}
+    for row in rows:
+        outcome = evaluation.machine(decision.table.machine_ids[row])
+        for path, column in (*outcome.columns.items(), *decision.table.open_columns[row].items()):
+            found.setdefault(path, column)
+        for record in (*outcome.inputs, *decision.table.raw.inputs[row]):
+            records.setdefault(record.path, record)
+    names = record_names(evaluation)
+    own = {one.id: one.name for one in decision.priorities.own_criteria}
+    # Sorted, so that the order in which machines are listed plays no part.
+    paths = tuple(sorted(found))
+    return OpenColumns(
+        paths=paths, labels=tuple(label_of(path, names, own) for path in paths),
+        draws=np.column_stack([found[path] for path in paths]) if paths else np.zeros((evaluation.draws, 0)),
+        records=tuple(records.get(path) for path in paths),
+    )  # fmt: skip
+
+
+def drivers(evaluation: Evaluation, decision: Decision, *, most: int = 15) -> Drivers:
+    """Find what drives the gap in score between the first and the second machine.
+
+    Parameters
+    ----------
+    evaluation : Evaluation
+        The one that the decision was made from.
+    decision : Decision
+    most : int
+        Quantities listed at most.
+
+    Returns
+    -------
+    Drivers
+
+    Notes
+    -----
+    Swing between the lowest and highest tenth of each quantity, and its first-order Sobol index, both from the draws
+    at hand (`model.sensitivity`). A quantity is listed when its swing exceeds 3.5 standard errors: several hundred are
+    looked at, and chance alone would put some forward otherwise. Total indices would need the whole model to be run
+    again for every quantity and are not given; the share that is missing to 1 arises from quantities together or
+    from many small ones.
+    """
+    first, second = decision.leader, decision.runner_up
+    if first is None or second is None:
+        return _none("There are no two machines whose gap could be explained.")
+    gap = decision.scores[:, first] - decision.scores[:, second]
+    low, middle, high = (float(point) for point in np.quantile(gap, [0.05, 0.5, 0.95]))
+    if gap.size < LEAST_DRAWS:
+        return _none(f"{gap.size} draws are too few to tell what drives the gap; use at least {LEAST_DRAWS}.")
+    if float(np.ptp(gap)) <= 1e-12:
+        return _none("The gap is the same in every draw: no uncertain quantity moves it.")
+    columns = open_columns(evaluation, decision, (first, second))
+    found: list[Driver] = []
+    if columns.paths:
+        swings = tornado_from_draws(columns.draws, gap)
+        shown = [int(k) for k in swings.order if abs(swings.swing[k]) > EVIDENCE_RATIO * swings.standard_error[k]]
+        shares = first_order_from_draws(columns.draws[:, shown[:most]], gap).first_order if shown else np.zeros(0)
+        found = [
+            Driver(path=columns.paths[k], label=columns.labels[k], gap_at_low=float(swings.output_at_low[k]),
+                   gap_at_high=float(swings.output_at_high[k]), share=float(np.clip(share, 0.0, 1.0)))
+            for k, share in zip(shown, shares, strict=False)
+        ]  # fmt: skip
+    names = decision.table.machine_names
+    if not found:
+        text = (f"No single quantity moves the gap between {names[first]} and {names[second]} by more than chance "
+                "would: many small ones do together.")  # fmt: skip
+    else:
+        top = found[0]
+        text = (f"{top.label} moves the gap between {names[first]} and {names[second]} most: from "
+                f"{top.gap_at_low:+.2f} at its low end to {top.gap_at_high:+.2f} at its high end")  # fmt: skip
+        text += ", enough to change the order." if min(top.gap_at_low, top.gap_at_high) < 0 else "."
+    return Drivers(drivers=tuple(found), gap=(low, middle, high), headline=text,
+                   explained_share=min(1.0, sum(one.share for one in found)))  # fmt: skip
+
+
+def _none(sentence: str) -> Drivers:
+    return Drivers(drivers=(), gap=(0.0, 0.0, 0.0), explained_share=0.0, headline=sentence)

@@ -1,0 +1,146 @@
+"""The work on one machine as a job that any process can do: what it needs, what it shares, what it keeps."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass, replace
+from typing import Literal, TypeVar
+
+from catalog_schema.case import Case, Library
+from catalog_schema.machine import Machine
+from model.context import Context
+from model.machine_inputs import MachineInputs
+from model.machine_process import evaluate_machine
+from model.outcomes import BoardOutcome, FluidOutcome, MachineOutcome
+from model.requirements import Thresholds
+from model.spray_drive import SprayGeometry
+from model.spray_field import ExposureTrace
+from model.uncertainty import Drawn, InputBook
+from model.wash import FieldKey, SprayField
+
+K = TypeVar("K")
+V = TypeVar("V")
+
+Details = Literal["all fluids", "chosen fluid"]
+
+KEPT_TRACES = 64
+"""Traces kept at once, half a megabyte each: more than the geometries of one machine, or of a whole small case."""
+
+KEPT_FIELDS = 512
+"""Reduced traces kept at once, at most 80 kB each."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MachineJob:
+    """All that the outcome of a machine depends on, but for the machine itself; can be sent to another process."""
+
+    case: Case
+    """The case."""
+    library: Library
+    """Library merged with the case's own records."""
+    draws: int
+    """Number of draws."""
+    seed: int
+    """Seed of the draws and traces."""
+    rays: int
+    """Rays per trace."""
+    details: Details
+    """Whether stages of fluids that were not chosen are kept."""
+
+    def shared_fingerprint(self) -> str:
+        """Identify everything in the job."""
+        case, library = self.case, self.library
+        return _digest(
+            case.plant.model_dump_json(), "".join(board.model_dump_json() for board in case.board_types),
+            library.model_dump_json(exclude={"machine_classes"}),
+            f"{self.draws} {self.seed} {self.rays} {self.details}",
+        )  # fmt: skip
+
+    def fingerprints(self, machines: tuple[Machine, ...]) -> tuple[str, ...]:
+        """Identify each machine together with the job."""
+        shared = self.shared_fingerprint()
+        return tuple(
+            _digest(
+                shared, machine.id, machine.name, machine.class_id, machine.principle, machine.moving,
+                str(machine.is_candidate), str(machine.count), machine.equipment.model_dump_json(),
+                " ".join(sorted(machine.stated)),
+            )
+            for machine in machines
+        )  # fmt: skip
+
+
+def _digest(*texts: str) -> str:
+    digest = hashlib.blake2b(digest_size=16)
+    for text in texts:
+        digest.update(text.encode("utf-8"))
+        digest.update(b"\0")
+    return digest.hexdigest()
+
+
+class MachineRunner:
+    """Does a job's machines one after the other and keeps what they share: draws, traces, reduced traces.
+
+    Parameters
+    ----------
+    job : MachineJob
+    traces : dict, optional
+        Traces already made with the job's rays and seed.
+
+    Notes
+    -----
+    What is shared only saves time: each is a function of its key alone, so a machine's outcome does not depend on
+    which machines were done before it, nor by whom.
+    """
+
+    def __init__(self, job: MachineJob, traces: dict[SprayGeometry, ExposureTrace] | None = None) -> None:
+        """Start with nothing shared but the traces given."""
+        self.job = job
+        self.traces: dict[SprayGeometry, ExposureTrace] = dict(traces or {})
+        self._fields: dict[FieldKey, SprayField] = {}
+        self.drawn: Drawn = {}
+        self._rates = {code: rate.si()[1] for code, rate in job.case.plant.exchange_rates.items()}
+        musts = job.case.plant.requirements
+        self._thresholds = Thresholds(meets_from=musts.probability.si()[1], misses_to=musts.rule_out_below.si()[1])
+
+    def outcome(self, machine: Machine, fingerprint: str) -> MachineOutcome:
+        """Judge one machine over the whole board mix."""
+        job = self.job
+        context = Context(
+            case=job.case, library=job.library,
+            inputs=MachineInputs(machine, InputBook(job.draws, job.seed, self._rates, self.drawn)),
+            thresholds=self._thresholds, trace_of=self._trace, fields={}, materials={}, reduced=self._fields,
+        )  # fmt: skip
+        found = evaluate_machine(context, fingerprint)
+        _forget_oldest(self.traces, KEPT_TRACES)
+        _forget_oldest(self._fields, KEPT_FIELDS)
+        return found if job.details == "all fluids" else with_chosen_details(found)
+
+    def _trace(self, geometry: SprayGeometry) -> ExposureTrace:
+        if geometry not in self.traces:
+            self.traces[geometry] = geometry.trace(self.job.rays, self.job.seed)
+        return self.traces[geometry]
+
+
+def _forget_oldest(known: dict[K, V], most: int) -> None:
+    for key in list(known)[: max(0, len(known) - most)]:
+        known.pop(key, None)
+
+
+def with_chosen_details(outcome: MachineOutcome) -> MachineOutcome:
+    """Drop the stages of fluids that were not chosen, and the mass balance of the chosen one's rinse.
+
+    Musts, results and prices of every fluid stay.
+    """
+    return replace(outcome, boards=tuple(_chosen_only(board) for board in outcome.boards))
+
+
+def _chosen_only(board: BoardOutcome) -> BoardOutcome:
+    chosen = board.chosen
+    if chosen.rinse is not None:
+        chosen = replace(chosen, rinse=replace(chosen.rinse, result=None))
+    fluids = tuple(chosen if one is board.chosen else _without_stages(one) for one in board.fluids)
+    return replace(board, fluids=fluids, chosen=chosen)
+
+
+def _without_stages(fluid: FluidOutcome) -> FluidOutcome:
+    return replace(fluid, wash=None, rinse=None, dry=None, cycle=None, materials=None, harm=None)

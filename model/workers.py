@@ -1,0 +1,206 @@
+"""Worker processes that share the machines of a large evaluation, and can be stopped at once.
+
+Each worker is a fresh interpreter that reads a job and then machine after machine from its standard input, and
+writes each outcome to its standard output. Unlike `multiprocessing` this does not run the caller's main module
+again, which in a Streamlit session would be the whole app, and does not fork a process that has threads. Outcomes
+travel as pickles between processes of one program on one computer, never from outside.
+"""
+
+from __future__ import annotations
+
+import gc
+import io
+import os
+import pickle
+import queue
+import struct
+import subprocess
+import sys
+import threading
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import IO, Any
+
+import numpy as np
+
+from catalog_schema.machine import Machine
+from model.machine_job import MachineJob, MachineRunner
+from model.outcomes import MachineOutcome
+from model.uncertainty import FloatArray
+
+Task = tuple[Machine, str]
+"""A machine and its fingerprint."""
+
+Column = tuple[str, str, bool]
+"""Key of a drawn quantity; see `model.uncertainty.Drawn`."""
+
+_LENGTH = struct.Struct("<Q")
+_START = "import sys; sys.path[:0] = [{root!r}]; from model.workers import serve; serve()"
+_STOPPED = "A worker process ended before its work was done. Is there enough memory? Try again with fewer workers."
+
+
+def outcomes_by_workers(job: MachineJob, tasks: Sequence[Task], workers: int) -> Iterator[tuple[int, MachineOutcome]]:
+    """Give each task's place and outcome as they become known, in no fixed order.
+
+    Parameters
+    ----------
+    job : MachineJob
+    tasks : sequence of (Machine, fingerprint)
+    workers : int
+        Processes; each takes the next machine as soon as it is free.
+
+    Yields
+    ------
+    place in `tasks`, MachineOutcome
+
+    Raises
+    ------
+    RuntimeError
+        When a worker ends before its time. An exception of the computation itself is raised as it is.
+
+    Notes
+    -----
+    Closing the iterator, or an exception where it is used, ends all workers at once. A geometry that machines on
+    different workers have in common is traced once in each of them.
+    """
+    columns: dict[Column, FloatArray] = {}
+    waiting: queue.SimpleQueue[int] = queue.SimpleQueue()
+    for place in range(len(tasks)):
+        waiting.put(place)
+    found: queue.SimpleQueue[tuple[int, MachineOutcome | Exception]] = queue.SimpleQueue()
+    processes = [_start() for _ in range(min(workers, len(tasks)))]
+    threads = [
+        threading.Thread(target=_feed, args=(process, job, tasks, waiting, found, columns), daemon=True)
+        for process in processes
+    ]
+    try:
+        for thread in threads:
+            thread.start()
+        for _ in tasks:
+            place, outcome = found.get()
+            if isinstance(outcome, Exception):
+                raise outcome
+            yield place, outcome
+    finally:
+        for process in processes:
+            process.kill()
+        for thread in threads:
+            thread.join()
+        for process in processes:
+            process.wait()
+
+
+def _start() -> subprocess.Popen[bytes]:
+    root = str(Path(__file__).resolve().parent.parent)
+    return subprocess.Popen(
+        [sys.executable, "-c", _START.format(root=root)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, env=os.environ
+    )
+
+
+def _feed(
+    process: subprocess.Popen[bytes], job: MachineJob, tasks: Sequence[Task], waiting: queue.SimpleQueue[int],
+    found: queue.SimpleQueue[tuple[int, MachineOutcome | Exception]], columns: dict[Column, FloatArray],
+) -> None:  # fmt: skip
+    """Hand one worker its job and machine after machine; runs in a thread of its own."""
+    assert process.stdin is not None
+    assert process.stdout is not None
+    place = -1
+    with process.stdin as to_worker, process.stdout as from_worker:
+        try:
+            _write(to_worker, job)
+            while True:
+                place = waiting.get_nowait()
+                _write(to_worker, tasks[place])
+                # Equal columns from several workers become one.
+                for key, column in _read(from_worker).items():
+                    column.setflags(write=False)
+                    columns.setdefault(key, column)
+                found.put((place, _Joining(io.BytesIO(_read_bytes(from_worker)), columns).load()))
+        except queue.Empty:
+            return
+        except (OSError, EOFError):
+            # When the evaluation was stopped nobody listens any more.
+            found.put((place, RuntimeError(_STOPPED)))
+        except Exception as problem:  # without an answer the caller would wait for ever
+            found.put((place, problem))
+
+
+class _Parting(pickle.Pickler):
+    """Pickles an outcome with its drawn columns left out and named instead: many machines share them."""
+
+    def __init__(self, stream: IO[bytes], names: dict[int, Column]) -> None:
+        super().__init__(stream, protocol=pickle.HIGHEST_PROTOCOL)
+        self._names = names
+        self.named: set[Column] = set()
+
+    def persistent_id(self, thing: object) -> Column | None:
+        """Name a drawn column; None for anything else."""
+        if type(thing) is not np.ndarray:
+            return None
+        name = self._names.get(id(thing))
+        if name is not None:
+            self.named.add(name)
+        return name
+
+
+class _Joining(pickle.Unpickler):
+    """Puts named columns back in their places."""
+
+    def __init__(self, stream: IO[bytes], columns: dict[Column, FloatArray]) -> None:
+        super().__init__(stream)
+        self._columns = columns
+
+    def persistent_load(self, name: Column) -> FloatArray:
+        """Give the column of that name."""
+        return self._columns[name]
+
+
+def _write(stream: IO[bytes], thing: object) -> None:
+    _write_bytes(stream, pickle.dumps(thing, protocol=pickle.HIGHEST_PROTOCOL))
+
+
+def _write_bytes(stream: IO[bytes], content: bytes) -> None:
+    stream.write(_LENGTH.pack(len(content)))
+    stream.write(content)
+    stream.flush()
+
+
+def _read(stream: IO[bytes]) -> Any:
+    return pickle.loads(_read_bytes(stream))
+
+
+def _read_bytes(stream: IO[bytes]) -> bytes:
+    head = stream.read(_LENGTH.size)
+    if len(head) < _LENGTH.size:
+        raise EOFError
+    return stream.read(_LENGTH.unpack(head)[0])
+
+
+def serve() -> None:
+    """Do the machines that come in until the input ends; the whole life of a worker."""
+    incoming = sys.stdin.buffer
+    # Whatever prints must not get between the outcomes.
+    outgoing = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
+    os.dup2(sys.stderr.fileno(), sys.stdout.fileno())
+    runner = MachineRunner(_read(incoming))
+    # What is loaded by now lives as long as the worker: the garbage collector need not look through it again.
+    gc.freeze()
+    sent: set[Column] = set()
+    while True:
+        try:
+            machine, fingerprint = _read(incoming)
+        except EOFError:
+            return
+        answer: MachineOutcome | Exception
+        try:
+            answer = runner.outcome(machine, fingerprint)
+        except Exception as problem:  # handed on to the caller, who raises it
+            answer = problem
+        # The runner keeps every column it has drawn, so an address stands for one of them for good.
+        content = io.BytesIO()
+        parting = _Parting(content, {id(column): key for key, (_, column) in runner.drawn.items()})
+        parting.dump(answer)
+        new = parting.named - sent
+        sent |= new
+        _write(outgoing, {key: runner.drawn[key][1] for key in new})
+        _write_bytes(outgoing, content.getvalue())

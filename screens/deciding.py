@@ -1,0 +1,131 @@
+"""The decision of the open case, its trials counted; computed once and kept until something it rests on changes."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+
+import streamlit as st
+
+from model.certainty import Certainty, certainty
+from model.decision import Decision, decide
+from model.evaluate import Evaluation
+from model.trials import TrialSummary, weigh_trials, with_trials
+from screens import case_state, computing, parts
+
+MOST_KEPT = 4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Decided:
+    """What the decision screens share."""
+
+    before: Evaluation
+    """The evaluation before any trial."""
+    after: Evaluation
+    """The evaluation after the trials of the case; the same one without trials."""
+    trials: TrialSummary
+    """What the trials say."""
+    decision: Decision
+    """The ranking."""
+
+
+@st.cache_resource(max_entries=1, show_spinner=False)
+def _kept() -> dict[tuple[str, ...], object]:
+    """Keep what takes long, for all sessions; keys hold all that it depends on."""
+    return {}
+
+
+def _keep(key: tuple[str, ...], found: object) -> None:
+    kept = _kept()
+    kept[key] = found
+    while len(kept) > 2 * MOST_KEPT:
+        kept.pop(next(iter(kept)))
+
+
+def _machines_key(evaluation: Evaluation) -> str:
+    digest = hashlib.blake2b(digest_size=16)
+    for outcome in evaluation.machines:
+        digest.update(outcome.fingerprint.encode())
+    for trial in evaluation.case.trials:
+        digest.update(trial.model_dump_json().encode())
+    return digest.hexdigest()
+
+
+def _after_trials(before: Evaluation, summary: TrialSummary) -> Evaluation:
+    """Compute all machines again from the draws that the trials left, with progress, once per set of trials."""
+    if summary.used == 0:
+        return before
+    key = ("after trials", _machines_key(before))
+    machines = _kept().get(key)
+    if machines is None:
+        bar = st.progress(0.0, text="Counting the trials")
+        after = with_trials(
+            before, summary,
+            progress=lambda done, total, name: bar.progress(done / total, text=f"Trials: {done} of {total} machines"),
+        )  # fmt: skip
+        bar.empty()
+        _keep(key, after)
+        return after
+    assert isinstance(machines, Evaluation)
+    return machines
+
+
+def decided() -> Decided | None:
+    """Give the decision of the open case; say what is missing, and give None, where there is nothing to decide."""
+    case = case_state.current_case()
+    if not case.board_types:
+        st.warning("This case has no board types yet, so there is nothing to decide on.")
+        return None
+    before = computing.current_evaluation()
+    if not before.machines:
+        st.warning("This case has no offers and compares with no class. Add classes on the Machines screen.")
+        return None
+    summary = weigh_trials(before)
+    after = _after_trials(before, summary)
+    classes = case_state.choice("rank-classes", (False, True), False)
+    # Priorities of the open case: an evaluation taken over after trials may carry older ones.
+    decision = decide(after, include_classes=classes, priorities=case.priorities)
+    return Decided(before=before, after=after, trials=summary, decision=decision)
+
+
+def sure(found: Decided) -> Certainty:
+    """Give how sure the decision is, computed once."""
+    priorities = found.decision.priorities.model_dump_json()
+    key = ("certainty", _machines_key(found.before), priorities, " ".join(found.decision.table.machine_ids))
+    known = _kept().get(key)
+    if not isinstance(known, Certainty):
+        known = certainty(found.decision)
+        _keep(key, known)
+    return known
+
+
+def classes_switch() -> None:
+    """Let the reader rank generic classes beside the offers."""
+    key = "rank-classes-widget"
+    st.toggle("Rank machine classes beside the offers", value=case_state.choice("rank-classes", (False, True), False),
+              key=key, on_change=case_state.set_from_widget, args=("rank-classes", key))  # fmt: skip
+
+
+def answer(found: Decided) -> bool:
+    """Write the answer in words, then what stands in its way; tell whether any machine is left."""
+    st.markdown(f"**{parts.plain(found.decision.headline)}**")
+    if found.decision.average_sentence:
+        st.markdown(parts.plain(found.decision.average_sentence))
+    if not found.decision.weights_stated:
+        st.info("Nobody has given weights yet: all criteria count alike.")
+    if found.trials.findings:
+        parts.note(parts.plain(found.trials.headline))
+    return bool(found.decision.ranking.order)
+
+
+def ruled_out(found: Decided) -> None:
+    """List the machines that are not ranked, grey, each with its reason."""
+    listed = found.decision.table.ruled_out
+    if not listed:
+        return
+    st.subheader("Not ranked: ruled out")
+    system, currency = case_state.unit_system(), found.after.case.plant.currency
+    st.markdown("\n".join(
+        f"- :gray[✕ **{parts.plain(one.name)}**: {parts.plain(one.reason.text(system, currency))}]" for one in listed
+    ))  # fmt: skip

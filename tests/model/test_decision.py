@@ -1,0 +1,210 @@
+"""The ranking: who is in it, what may not change it, and the corner cases that must give a sensible answer."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from hypothesis.extra.numpy import arrays
+
+from catalog_schema.priorities import Judgement, Priorities, Stakeholder
+from model.certainty import certainty
+from model.decision import decide, decide_table, stakeholder_weights, weights_with
+from model.drift_knobs import drift_knobs
+from model.drivers import drivers
+from model.evaluate import evaluate
+from model.questions import worth_finding_out
+from model.trial_plan import trial_plan
+
+THREE = ("spray_reach", "pump_reserve", "drying")
+TABLE = [[0.9, 0.2, 0.5], [0.3, 0.8, 0.6], [0.5, 0.5, 0.4]]
+
+
+def test_a_ruled_out_machine_never_appears_in_any_ranking(decision, decision_evaluation):
+    out = {one.machine_id for one in decision.table.ruled_out}
+    short = {one.machine.id for one in decision_evaluation.machines if one.result == "falls short"}
+    assert out
+    assert out <= short
+    assert not short & set(decision.table.machine_ids)
+    ranked = [decision.table.machine_ids[row] for row in decision.ranking.order]
+    assert sorted(ranked) == sorted(decision.table.machine_ids)
+    for voice in decision.voices:
+        assert sorted(voice.ranking.order) == sorted(decision.ranking.order)
+
+
+def test_the_order_of_candidates_in_the_case_changes_nothing(decision, decision_case):
+    turned = decision_case.model_copy(update={"candidates": decision_case.candidates[::-1]})
+    other = decide(evaluate(turned, draws=512, rays=4096))
+    names = [decision.table.machine_ids[row] for row in decision.ranking.order]
+    assert [other.table.machine_ids[row] for row in other.ranking.order] == names
+    assert other.ranking.scores == decision.ranking.scores
+    assert other.headline == decision.headline
+
+
+def test_the_order_of_criteria_and_rows_changes_nothing(table_of, decided):
+    weights = (0.5, 0.2, 0.3)
+    plain = decided(table_of(TABLE, names=("a", "b", "c"), criteria=THREE), weights)
+    for rows in itertools.permutations(range(3)):
+        for columns in itertools.permutations(range(3)):
+            table = np.asarray(TABLE)[np.ix_(rows, columns)]
+            turned = decided(
+                table_of(table, names=[("a", "b", "c")[row] for row in rows], criteria=[THREE[k] for k in columns]),
+                [weights[k] for k in columns],
+            )
+            names = [turned.table.machine_ids[row] for row in turned.ranking.order]
+            assert names == [plain.table.machine_ids[row] for row in plain.ranking.order]
+            assert turned.ranking.scores == plain.ranking.scores
+
+
+def test_new_names_change_nothing_but_the_names(table_of, decided):
+    before = decided(table_of(TABLE, names=("a", "b", "c")), (0.5, 0.2, 0.3))
+    after = decided(table_of(TABLE, names=("x", "y", "z")), (0.5, 0.2, 0.3))
+    assert after.ranking == before.ranking
+    assert certainty(after, draws=1000).first_share == certainty(before, draws=1000).first_share
+
+
+@settings(deadline=None, max_examples=50)
+@given(values=arrays(np.float64, (4, 3), elements=st.floats(0.0, 1.0)), worse=st.floats(0.0, 0.5))
+def test_a_dominated_machine_more_does_not_reorder_the_others(table_of, decided, values, worse):
+    weights = (0.5, 0.2, 0.3)
+    before = decided(table_of(values), weights)
+    dominated = np.maximum(values[0] - worse, 0.0)
+    after = decided(table_of(np.vstack([values, dominated])), weights)
+    assert [row for row in after.ranking.order if row != 4] == list(before.ranking.order)
+
+
+def test_a_dearer_offer_more_does_not_reorder_the_others_of_a_real_case(decision, decision_case):
+    twin = decision_case.candidates[0].model_copy(update={"id": "twin", "name": "Twin"})
+    dear = twin.model_copy(update={"prices": twin.prices.model_copy(update={"purchase": type(twin.prices.purchase)(
+        likely=900_000.0, unit="EUR")})})  # fmt: skip
+    more = decision_case.model_copy(update={"candidates": (*decision_case.candidates, dear)})
+    other = decide(evaluate(more, draws=512, rays=4096))
+    names = [other.table.machine_ids[row] for row in other.ranking.order if other.table.machine_ids[row] != "twin"]
+    assert names == [decision.table.machine_ids[row] for row in decision.ranking.order]
+
+
+def test_no_machine_left_gives_an_answer_in_words(table_of, decided, decision_evaluation):
+    nobody = decided(table_of(np.zeros((0, 7)), ruled_out=("a", "b")), (1, 1, 1, 1, 1, 1, 1))
+    assert nobody.leader is None
+    assert nobody.headline.startswith("No machine is left to rank: all 2 fall short")
+    assert certainty(nobody).first_share is None
+    assert worth_finding_out(decision_evaluation, nobody).questions == ()
+    assert trial_plan(decision_evaluation, nobody) == ()
+    assert drivers(decision_evaluation, nobody).drivers == ()
+    assert all(knob.drift is None for knob in drift_knobs(decision_evaluation, nobody))
+
+
+def test_one_machine_left_is_said_so(table_of, decided):
+    only = decided(table_of([[0.5, 0.5, 0.5]], names=("a",), ruled_out=("b",)), (1, 1, 1))
+    assert only.headline == "a is the only machine left; the others fall short on a must."
+    assert certainty(only).first_share == 1.0
+
+
+def test_a_leader_whose_musts_are_open_says_so(table_of, decided):
+    table = table_of([[0.5, 0.5, 0.5]], names=("a",))
+    table = replace(table, results=("unknown",), probabilities=(0.25,))
+    assert "still open; in 25 %" in decided(table, (1, 1, 1)).headline
+
+
+def test_machines_all_alike_share_the_first_place(table_of, decided):
+    same = decided(table_of([[0.4, 0.6, 0.2]] * 4), (1, 2, 3))
+    assert same.ranking.ranks == (1, 1, 1, 1)
+    assert same.headline.startswith("All 4 machines left are worth the same")
+    assert certainty(same).acceptability.rank_share == pytest.approx(np.full((4, 4), 0.25))
+
+
+def test_identical_twins_at_the_top_share_the_place_and_the_probability(table_of, decided):
+    twins = decided(table_of([[0.9, 0.9, 0.9], [0.9, 0.9, 0.9], [0.1, 0.2, 0.3]], names=("a", "b", "c")), (1, 1, 1))
+    assert twins.headline.startswith("a, b share the first place")
+    assert certainty(twins).acceptability.rank_share[:2, 0] == pytest.approx([0.5, 0.5])
+
+
+@pytest.mark.parametrize("weights", [(1, 0, 0), (0, 0, 1), (0.5, 0.5, 0)])
+def test_weights_of_nought_and_one_give_a_ranking_and_its_certainty(table_of, decided, weights):
+    found = decided(table_of(TABLE), weights)
+    assert found.ranking.scores[0] == max(float(np.dot(row, np.asarray(weights) / sum(weights))) for row in TABLE)
+    sure = certainty(found, draws=2000)
+    assert 0.0 <= sure.first_share <= 1.0
+    assert sure.headline
+
+
+def test_without_stakeholders_all_criteria_count_alike_and_it_is_said(table_of, decided):
+    found = decided(table_of(TABLE))
+    assert found.weights == pytest.approx((1 / 3,) * 3)
+    assert not found.weights_stated
+    assert "count alike" in found.voices[0].note
+
+
+def test_voices_without_any_say_count_alike(table_of):
+    silent = tuple(Stakeholder(id=one, name=one, voice=0, method="direct", direct={criterion: 1.0})
+                   for one, criterion in (("a", "spray_reach"), ("b", "drying")))  # fmt: skip
+    found = decide_table(table_of(TABLE, criteria=THREE), Priorities(stakeholders=silent))
+    assert found.weights == pytest.approx((0.5, 0.0, 0.5))
+
+
+def test_each_method_gives_the_weights_that_its_own_module_gives():
+    order = Stakeholder(id="o", name="O", method="rank order", order=("drying", "spray_reach", "pump_reserve"))
+    pairs = Stakeholder(id="p", name="P", method="pairwise", pairwise=(
+        Judgement(first="spray_reach", second="pump_reserve", times=3),
+        Judgement(first="spray_reach", second="drying", times=5),
+        Judgement(first="pump_reserve", second="drying", times=3)))  # fmt: skip
+    # Rank-order centroid: Barron & Barrett 1996; pairwise: the example in checks.md (Saaty).
+    assert stakeholder_weights(order, THREE, THREE)[0] == pytest.approx((0.2778, 0.1111, 0.6111), abs=1e-4)
+    assert stakeholder_weights(pairs, THREE, THREE)[0] == pytest.approx((0.63699, 0.25828, 0.10473), abs=1e-5)
+
+
+def test_criteria_that_a_stakeholder_does_not_mention_are_named():
+    swing = Stakeholder(id="s", name="S", method="swing", swing={"drying": 100})
+    weights, note = stakeholder_weights(swing, THREE, ("Reach", "Pump", "Drying"))
+    assert weights == (0.0, 0.0, 1.0)
+    assert note == "Not mentioned, so without say: Reach, Pump."
+
+
+def test_contradicting_and_unlinked_judgements_are_said():
+    wild = Stakeholder(id="p", name="P", method="pairwise", pairwise=(
+        Judgement(first="spray_reach", second="pump_reserve", times=9),
+        Judgement(first="pump_reserve", second="drying", times=9),
+        Judgement(first="drying", second="spray_reach", times=9)))  # fmt: skip
+    assert "contradict each other" in stakeholder_weights(wild, THREE, THREE)[1]
+    four = (*THREE, "traceability")
+    apart = Stakeholder(id="p", name="P", method="pairwise", pairwise=(
+        Judgement(first="spray_reach", second="pump_reserve", times=2),
+        Judgement(first="drying", second="traceability", times=2)))  # fmt: skip
+    weights, note = stakeholder_weights(apart, four, four)
+    assert weights == (0.25, 0.25, 0.25, 0.25)
+    assert "cannot be used" in note
+
+
+def test_second_opinions_say_why_where_they_differ(table_of, decided):
+    # A candidate good at one thing only: the weighted sum likes it less than pairwise counting does.
+    values = [[1.0, 0.0, 0.55], [0.6, 0.62, 0.5], [0.62, 0.4, 0.52]]
+    found = decided(table_of(values, names=("a", "b", "c")), (0.4, 0.35, 0.25))
+    assert any("PROMETHEE II" in one or "TOPSIS" in one for one in found.second_opinions)
+    assert len(found.second_opinions) == 2
+
+
+def test_skewed_ranges_that_turn_the_order_on_average_are_said(table_of, decided):
+    cube = np.full((10, 2, 1), 0.6)
+    cube[:, 0, 0] = [0.7] * 6 + [0.0] * 4
+    found = decided(table_of(cube, names=("a", "b")), (1,))
+    assert found.table.machine_names[found.leader] == "a"
+    assert found.average_sentence.startswith("On average over all draws b scores higher")
+
+
+def test_held_weights_keep_the_proportions_of_the_others():
+    assert weights_with((0.5, 0.3, 0.2), {}) == (0.5, 0.3, 0.2)
+    assert weights_with((0.5, 0.3, 0.2), {2: 0.6}) == pytest.approx((0.25, 0.15, 0.6))
+    assert weights_with((0.4, 0.3, 0.2, 0.1), {0: 0.1, 1: 0.3}) == pytest.approx((0.1, 0.3, 0.4, 0.2))
+    assert weights_with((0.4, 0.3, 0.3), {0: 0.8, 1: 0.8}) == pytest.approx((0.5, 0.5, 0.0))
+    assert weights_with((0.4, 0.3, 0.3), {0: 0.0, 1: 0.0, 2: 0.0}) == pytest.approx((1 / 3,) * 3)
+    assert sum(weights_with((1.0, 0.0, 0.0), {0: 0.0, 1: 0.0})) == pytest.approx(1.0)
+
+
+def test_a_change_of_weights_needs_no_new_table(decision):
+    other = decide_table(decision.table, Priorities())
+    assert other.table is decision.table
+    assert other.weights == pytest.approx((1 / 8,) * 8)

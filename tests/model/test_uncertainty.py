@@ -1,0 +1,165 @@
+"""Draws: stratified columns found again by their key, PERT, uniform and log-uniform ranges."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy import stats
+
+from catalog_schema.quantity import LongDuration, Money, Number, Pressure
+from model.uncertainty import InputBook, draw_quantity, draw_range, low_middle_high, merge_inputs, stratified_ranks
+
+MANY = 20_000
+
+
+@given(st.text(max_size=20), st.integers(1, 300), st.integers(0, 10_000))
+@settings(deadline=None, max_examples=50)
+def test_every_stratum_is_drawn_once(key: str, draws: int, seed: int) -> None:
+    ranks = stratified_ranks(key, draws, seed)
+    np.testing.assert_allclose(np.sort(ranks), (np.arange(draws) + 0.5) / draws)
+
+
+def test_the_same_key_and_seed_give_the_same_column_whatever_else_is_drawn() -> None:
+    one, other = InputBook(64, 3), InputBook(64, 3)
+    for name in "abc":
+        other.take(Number(low=1, high=2), name, "measured")
+    pressure = Pressure.model_validate("2..3..5 bar")
+    np.testing.assert_array_equal(
+        one.take(pressure, "spray", "stated"), other.take(pressure, "spray", "stated")
+    )
+    assert not np.array_equal(stratified_ranks("a", 64, 3), stratified_ranks("a", 64, 4))
+
+
+def test_columns_of_different_keys_are_independent() -> None:
+    """Rank correlations of 45 pairs stay within what independent permutations give (5 standard errors)."""
+    draws = 2000
+    columns = np.array([stratified_ranks(f"key {place}", draws, 1) for place in range(10)])
+    off = np.corrcoef(columns)[np.triu_indices(10, 1)]
+    assert np.abs(off).max() < 5.0 / np.sqrt(draws)
+    # And not only linearly: the joint counts of a pair fill the square evenly.
+    counts = np.histogram2d(columns[0], columns[1], bins=5)[0]
+    assert stats.chisquare(counts.ravel()).pvalue > 1e-4
+
+
+# N: textbooks, PERT(2, 4, 9): mean 4.5 and exact variance 1.607143 = (mean − low)(high − mean)/7 of the beta
+# distribution; the classic rule ((high − low)/6)² = 1.361111 is not what is drawn.
+def test_pert_has_the_textbook_mean_and_the_exact_variance() -> None:
+    values = draw_range(2.0, 4.0, 9.0, stratified_ranks("x", MANY, 1))
+    assert values.mean() == pytest.approx(4.5, rel=1e-4)
+    assert values.var() == pytest.approx(1.607143, rel=1e-3)
+    assert abs(values.var() - 1.361111) > 0.2
+
+
+# N: textbooks, variance of the triangular distribution (a² + b² + c² − ab − ac − bc)/18: it is not the one used.
+def test_the_triangular_distribution_is_not_used() -> None:
+    a, m, b = 2.0, 4.0, 9.0
+    triangular = (a * a + m * m + b * b - a * m - a * b - m * b) / 18
+    values = draw_range(a, m, b, stratified_ranks("x", MANY, 1))
+    assert abs(values.var() - triangular) > 0.4
+    assert values.mean() != pytest.approx((a + m + b) / 3, rel=0.01)
+
+
+@given(st.floats(0.0, 1.0), st.floats(0.1, 50.0))
+@settings(deadline=None, max_examples=50)
+def test_draws_stay_within_the_range_and_keep_the_pert_mean(mode_share: float, width: float) -> None:
+    low, high = 3.0, 3.0 + width
+    values = draw_range(low, low + mode_share * width, high, stratified_ranks("x", 4000, 2))
+    assert values.min() >= low
+    assert values.max() <= high
+    assert (values.mean() - low) / width == pytest.approx((1 + 4 * mode_share) / 6, abs=2e-3)
+
+
+def test_a_bare_range_below_a_decade_is_uniform() -> None:
+    values = np.sort(draw_range(2.0, None, 12.0, stratified_ranks("x", MANY, 1)))
+    np.testing.assert_allclose(values, np.linspace(2.0, 12.0, MANY), atol=1e-3)
+
+
+def test_a_bare_range_of_a_decade_or_more_has_equally_likely_decades() -> None:
+    values = draw_range(1e6, None, 1e9, stratified_ranks("x", MANY, 1))
+    for decade in (6, 7, 8):
+        assert np.mean((values >= 10**decade) & (values < 10 ** (decade + 1))) == pytest.approx(1 / 3, abs=1e-3)
+    assert np.median(values) == pytest.approx(10**7.5, rel=1e-3)
+
+
+def test_a_range_that_starts_at_nothing_is_uniform_however_wide() -> None:
+    assert np.median(draw_range(0.0, None, 1e6, stratified_ranks("x", MANY, 1))) == pytest.approx(5e5, rel=1e-3)
+
+
+def test_a_single_value_does_not_vary() -> None:
+    assert np.ptp(draw_quantity(Pressure.model_validate("3 bar"), "x", 50, 1)) == 0.0
+
+
+def test_ranks_from_more_inputs_than_one_give_more_spread_than_either() -> None:
+    one, other = (draw_range(0.0, 1.0, 2.0, stratified_ranks(key, MANY, 1)) for key in "ab")
+    assert (one + other).var() == pytest.approx(one.var() + other.var(), rel=0.03)
+
+
+@pytest.mark.parametrize("values", [(3.0, 2.0, 4.0), (1.0, 5.0, 4.0), (4.0, None, 1.0)])
+def test_values_out_of_order_are_refused(values: tuple[float, float | None, float]) -> None:
+    with pytest.raises(ValueError, match="are not in order"):
+        draw_range(values[0], values[1], values[2], stratified_ranks("x", 4, 1))
+
+
+def test_no_draws_are_refused() -> None:
+    with pytest.raises(ValueError, match="0 draws were asked for"):
+        stratified_ranks("x", 0, 1)
+
+
+# ---- The book --------------------------------------------------------------------------------------------------------
+
+
+def test_the_book_remembers_each_quantity_once_with_its_basis_and_source() -> None:
+    book = InputBook(8, 1)
+    given_ = Pressure.model_validate({"low": 2, "likely": 3, "high": 5, "unit": "bar", "source": "Data sheet 7"})
+    for _ in range(2):
+        book.take(given_, "spray.pressure", "stated", stated=False)
+    (record,) = book.inputs()
+    assert (record.path, record.basis, record.source) == ("spray.pressure", "stated", "Data sheet 7")
+    assert record.stated is False
+    assert (record.low, record.likely, record.high) == (2e5, 3e5, 5e5)
+    assert (record.given, record.dimension) == ("2..3..5 bar", "pressure")
+
+
+def test_a_basis_named_by_the_quantity_stands_before_that_of_its_document() -> None:
+    book = InputBook(8, 1)
+    book.take(Number(likely=1, basis="measured"), "x", "stated")
+    assert book.inputs()[0].basis == "measured"
+
+
+def test_only_what_varies_is_listed_as_uncertain() -> None:
+    book = InputBook(8, 1)
+    book.take(Number(low=1, likely=2, high=3), "wide", "stated")
+    book.take(Number(likely=2), "sharp", "stated")
+    assert set(book.uncertain_columns()) == {"wide"}
+
+
+def test_columns_cannot_be_changed_by_who_reads_them() -> None:
+    column = InputBook(8, 1).take(Number(low=1, high=2), "x", "stated")
+    with pytest.raises(ValueError, match="read-only"):
+        column[0] = 0.0
+
+
+def test_money_is_brought_to_the_plants_currency() -> None:
+    book = InputBook(8, 1, {"USD": 0.9})
+    np.testing.assert_allclose(book.take(Money.model_validate("100 USD"), "a", "stated"), 90.0)
+    np.testing.assert_allclose(book.take(Money.model_validate("100 EUR"), "b", "stated"), 100.0)
+
+
+def test_quantities_are_drawn_in_si() -> None:
+    hours = InputBook(4, 1).take(LongDuration.model_validate("2 h"), "x", "stated")
+    np.testing.assert_allclose(hours, 7200.0)
+
+
+def test_points_over_draws_are_draws_themselves_and_may_be_infinite() -> None:
+    assert low_middle_high(np.array([3.0, np.inf, 1.0])) == (1.0, 3.0, np.inf)
+    assert low_middle_high(np.arange(101.0)) == (5.0, 50.0, 95.0)
+
+
+def test_merged_inputs_keep_each_path_once_in_order() -> None:
+    books = [InputBook(2, 1), InputBook(2, 1)]
+    for book, names in zip(books, ("ab", "bc"), strict=True):
+        for name in names:
+            book.take(Number(likely=1), name, "stated")
+    assert [record.path for record in merge_inputs(book.inputs() for book in books)] == ["a", "b", "c"]

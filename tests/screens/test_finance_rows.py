@@ -1,0 +1,67 @@
+"""Assumptions of the cost on the screen: what is typed reaches the case, what is no quantity is refused."""
+
+from __future__ import annotations
+
+from importlib.resources import files
+
+import pandas as pd
+import pytest
+
+from catalog_schema.case import Case
+from catalog_schema.files import case_text, parse_case
+from catalog_schema.plant import Plant
+from screens.finance_rows import changed_cells, fingerprint, offer_rows, plant_rows, with_rows
+
+
+@pytest.fixture
+def case() -> Case:
+    return parse_case(files("demo_catalog").joinpath("mixed_plant.yaml").read_bytes(), "mixed_plant.yaml")
+
+
+def typed(frame: pd.DataFrame, path: str, value: str) -> pd.DataFrame:
+    edited = frame.copy()
+    edited.loc[path, "Value"] = value
+    return edited
+
+
+def test_what_is_shown_reads_back_to_the_same_quantity(case: Case) -> None:
+    rows = plant_rows(case)
+    again = with_rows(case.plant, rows, list(rows.index))
+    assert isinstance(again, Plant)
+    for name in type(case.plant.tariffs).model_fields:
+        assert getattr(again.tariffs, name).si() == pytest.approx(getattr(case.plant.tariffs, name).si())
+    assert again.finance.discount_rate.si() == pytest.approx(case.plant.finance.discount_rate.si())
+
+
+def test_a_changed_value_is_found_and_reaches_the_case_and_its_file(case: Case) -> None:
+    rows = plant_rows(case)
+    edited = typed(typed(rows, "tariffs.labour", "45 EUR/h"), "finance.inflation_per_line.labour", "5 %")
+    paths = changed_cells(rows, edited)
+    assert paths == ["finance.inflation_per_line.labour", "tariffs.labour"]
+    plant = with_rows(case.plant, edited, paths)
+    assert isinstance(plant, Plant)
+    again = parse_case(case_text(case.model_copy(update={"plant": plant})).encode(), "case.yaml")
+    assert again.plant.tariffs.labour.text() == "45 EUR/h"
+    assert again.plant.finance.inflation_per_line["labour"].si()[1] == pytest.approx(0.05)
+    assert changed_cells(rows, rows.copy()) == []
+
+
+@pytest.mark.parametrize("text", ["", "much", "5 kg", "-3 EUR/h"])
+def test_what_is_no_price_is_refused_with_a_sentence(case: Case, text: str) -> None:
+    edited = typed(plant_rows(case), "tariffs.labour", text)
+    with pytest.raises(ValueError, match="or example 38 EUR/h"):
+        with_rows(case.plant, edited, ["tariffs.labour"])
+
+
+def test_an_emptied_price_makes_the_offer_silent(case: Case) -> None:
+    offer = case.candidates[0]
+    edited = typed(offer_rows(case, offer.id), "prices.purchase", "")
+    changed = with_rows(offer, edited, ["prices.purchase"])
+    assert changed.prices.purchase is None  # type: ignore[attr-defined]
+    assert offer_rows(case, "contract-service").empty
+
+
+def test_another_table_has_another_fingerprint(case: Case) -> None:
+    rows = plant_rows(case)
+    assert fingerprint(rows) == fingerprint(rows.copy())
+    assert fingerprint(rows) != fingerprint(typed(rows, "tariffs.labour", "45 EUR/h"))
