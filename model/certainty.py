@@ -184,8 +184,8 @@ def _headline(decision: Decision, accepted: Acceptability, be_first: SmallestCha
     if float(shares[oftenest]) > first_share + float(accepted.standard_error[:, 0].max()):
         # The middle of skewed ranges and the count over all draws can name different machines.
         often = percent(float(shares[oftenest]))
-        sure = (f"{name} leads at the middle values, but {_name(decision, oftenest)} comes first more often: in {often} of "
-                f"the draws, against {percent(first_share)}")  # fmt: skip
+        sure = (f"{name} leads at the middle values, but {_name(decision, oftenest)} comes first more often: in "
+                f"{often} of the draws, against {percent(first_share)}")  # fmt: skip
     if not rivals:
         return f"{sure}; at the middle values no weights put another first."
     if float(be_first.moved_share[rivals[0]]) <= SAME_WEIGHT:

@@ -27,7 +27,7 @@ def questions_section(
         blocks.append(Words(text=NOT_WEIGHED, tone="notice"))
     else:
         blocks.append(Words(text=worth.headline, tone="lead"))
-        if worth.perfect is not None:
+        if worth.perfect is not None and worth.perfect_score > 0.0:
             amount = money(worth.perfect, currency)
             blocks.append(Words(text=f"Knowing everything before deciding would be worth {amount} a year on average: "
                                      "no enquiry is worth more.", tone="small"))  # fmt: skip

@@ -10,6 +10,8 @@ import pandas as pd
 from model.charts import Palette, styled
 
 ROW_HEIGHT = 46
+LETTER_SHARE = 0.0145
+"""Width of a letter over that of the axis on the narrowest page."""
 
 
 def timeline_chart(
@@ -71,8 +73,9 @@ def timeline_chart(
                 tooltip=[alt.Tooltip("limit:Q", format=".3g", title=f"Machine's limit [{time_unit}]")],
             )
         )  # fmt: skip
-    # The words stand above the bar: beside it there is no room at the far end of the axis.
-    labels = base.transform_calculate(late=f"datum.start > {0.55 * far}")
+    # The words stand above the bar; where they would run over the far end of the axis they end there instead.
+    ends = frame["start"] / max(far, 1e-12) + frame["label"].str.len() * LETTER_SHARE
+    labels = alt.Chart(frame.assign(late=ends > 1.0))
     early = labels.transform_filter("!datum.late").mark_text(
         color=palette.ink, align="left", baseline="bottom", dx=2, dy=-11, fontSize=11.5
     )

@@ -17,8 +17,9 @@ from model.clearing import cleared_depth_m
 from model.context import Context, TraceOf
 from model.evaluate import Evaluation, Progress
 from model.machine_inputs import MachineInputs
+from model.machine_job import MachineJob, MachineRunner, with_chosen_details
 from model.machine_process import evaluate_machine
-from model.outcomes import MachineOutcome
+from model.outcomes import FluidOutcome, MachineOutcome
 from model.pictures import kind_clearing
 from model.requirements import Thresholds
 from model.spray_drive import SprayGeometry
@@ -152,6 +153,9 @@ def predicted_residue(evaluation: Evaluation, trial: Trial) -> FloatArray:
     except KeyError as missing:
         raise ValueError(f"{missing.args[0]} is not among the machines and board types computed here.") from None
     fluid = next((one for one in board.fluids if one.fluid_id == trial.fluid), None)
+    if fluid is not None and fluid.wash is None and evaluation.details == "chosen fluid":
+        # Large cases keep the stages of the chosen fluid only: this machine is computed again with all of them.
+        fluid = _fluid_again(evaluation, trial)
     if fluid is None or fluid.wash is None:
         raise ValueError(f"{trial.machine} is not computed with {trial.fluid}: add the fluid to its wash fluids.")
     stage = fluid.wash
@@ -161,6 +165,14 @@ def predicted_residue(evaluation: Evaluation, trial: Trial) -> FloatArray:
     record = next(one for one in evaluation.case.board_types if one.id == trial.board_type)
     needed = cleared_share_needed(evaluation, evaluation.machine(trial.machine), record)
     return residue_left_share(kind, trial.wash_time.si()[1], needed)
+
+
+def _fluid_again(evaluation: Evaluation, trial: Trial) -> FluidOutcome | None:
+    job = MachineJob(case=evaluation.case, library=evaluation.library, draws=evaluation.draws, seed=evaluation.seed,
+                     rays=evaluation.rays, details="all fluids")  # fmt: skip
+    kept = evaluation.machine(trial.machine)
+    board = MachineRunner(job, evaluation.traces).outcome(kept.machine, kept.fingerprint).board(trial.board_type)
+    return next((one for one in board.fluids if one.fluid_id == trial.fluid), None)
 
 
 def weigh_trials(evaluation: Evaluation, trials: tuple[Trial, ...] | None = None) -> TrialSummary:
@@ -291,7 +303,8 @@ def _machine_again(evaluation: Evaluation, outcome: MachineOutcome, index: IntAr
         thresholds=Thresholds(meets_from=musts.probability.si()[1], misses_to=musts.rule_out_below.si()[1]),
         trace_of=trace_of, fields={}, materials={},
     )  # fmt: skip
-    return evaluate_machine(context, f"{outcome.fingerprint}-after-trials-{marked}")
+    found = evaluate_machine(context, f"{outcome.fingerprint}-after-trials-{marked}")
+    return found if evaluation.details == "all fluids" else with_chosen_details(found)
 
 
 def _points(share: FloatArray, weights: FloatArray) -> tuple[float, float, float]:

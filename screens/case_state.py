@@ -94,6 +94,11 @@ def _open(case: Case) -> None:
     session.saved_fingerprint = case_fingerprint(case)
 
 
+def adopt(case: Case) -> None:
+    """Open a case that another screen has made, such as the one behind a quick answer."""
+    _open(case)
+
+
 def open_demo(name: str) -> None:
     """Open a shipped demo."""
     _open(_demo_case(name))

@@ -39,7 +39,7 @@ def _kept() -> dict[tuple[str, ...], object]:
 def _keep(key: tuple[str, ...], found: object) -> None:
     kept = _kept()
     kept[key] = found
-    while len(kept) > 2 * MOST_KEPT:
+    while len(kept) > 3 * MOST_KEPT:
         kept.pop(next(iter(kept)))
 
 
@@ -50,6 +50,15 @@ def _machines_key(evaluation: Evaluation) -> str:
     for trial in evaluation.case.trials:
         digest.update(trial.model_dump_json().encode())
     return digest.hexdigest()
+
+
+def _weighed(before: Evaluation) -> TrialSummary:
+    key = ("weights", _machines_key(before))
+    known = _kept().get(key)
+    if not isinstance(known, TrialSummary):
+        known = weigh_trials(before)
+        _keep(key, known)
+    return known
 
 
 def _after_trials(before: Evaluation, summary: TrialSummary) -> Evaluation:
@@ -81,7 +90,7 @@ def decided() -> Decided | None:
     if not before.machines:
         st.warning("This case has no offers and compares with no class. Add classes on the Machines screen.")
         return None
-    summary = weigh_trials(before)
+    summary = _weighed(before)
     after = _after_trials(before, summary)
     classes = case_state.choice("rank-classes", (False, True), False)
     # Priorities of the open case: an evaluation taken over after trials may carry older ones.

@@ -42,8 +42,17 @@ def page() -> None:
         _offer_pdf(html, paper, f"{stem}-{paper}.pdf")
     parts.note("It counts trials that were entered, and uses the units and draws chosen at the side.")
     st.subheader("Preview")
-    components.html(html, height=PREVIEW_HEIGHT, scrolling=True)
+    _preview(html)
     parts.caution()
+
+
+def _preview(html: str) -> None:
+    """Show the document in a frame; its own policy forbids scripts and requests there too."""
+    if hasattr(st, "iframe"):
+        st.iframe(html, height=PREVIEW_HEIGHT)
+    else:
+        # Older versions of the framework know the frame by this name only.
+        components.html(html, height=PREVIEW_HEIGHT, scrolling=True)
 
 
 def _usual_paper() -> Paper:

@@ -108,7 +108,7 @@ def _enter(found: Decided) -> None:
     boards = {board.id: board for board in found.before.case.board_types}
     machine = parts.choose("Machine", list(machines), "trial-machine", shown=lambda one: machines[one].machine.name)
     board = parts.choose("Board type", list(boards), "trial-board", shown=lambda one: boards[one].name)
-    fluids = [one.fluid_id for one in machines[machine].board(board).fluids if one.wash is not None]
+    fluids = [one.fluid_id for one in machines[machine].board(board).fluids if one.fluid_id]
     if not fluids:
         st.info("This machine is not computed on this board type.")
         return

@@ -268,7 +268,6 @@ CONTRADICTIONS = [
      "time between failures is 0 h, so it never runs. Give for example 500 h."),
     ("no working days", SPRAY_OFFER, {}, {}, {"working_days": "0"}, "plant.working_days is 0 days"),
     ("no working hours", SPRAY_OFFER, {}, {}, {"hours_per_day": "0"}, "plant.hours_per_day is 0 hours"),
-    ("no air pressure", SPRAY_OFFER, {}, {}, {"air_pressure": "0 bar"}, "air pressure: 0 Pa is not allowed"),
     ("no residue allowed", SPRAY_OFFER, {}, {}, {"requirements.ionic_limit": "0 µg/cm^2"},
      "residue limit: 0 kg/m² is not allowed"),
     ("no rack resistance allowed", SPRAY_OFFER, {}, {}, {"requirements.rack_resistance_max": "0 ohm"},

@@ -8,6 +8,7 @@ import pytest
 from catalog_schema.priorities import Trial
 from catalog_schema.quantity import Duration, Share
 from model.decision import decide
+from model.evaluate import evaluate
 from model.pictures import kind_clearing
 from model.trials import ResampledBook, predicted_residue, residue_left_share, weigh_trials, with_trials
 from model.uncertainty import InputBook
@@ -133,3 +134,14 @@ def test_a_resampled_book_picks_the_same_draws_of_every_quantity(decision_evalua
     assert (picked.take(quantity, "a", "stated") == plain.take(quantity, "a", "stated")[index]).all()
     assert picked.inputs() == plain.inputs()
     assert (picked.uncertain_columns()["a"] == plain.take(quantity, "a", "stated")[index]).all()
+
+
+def test_a_trial_with_a_fluid_not_chosen_counts_also_where_only_chosen_stages_are_kept(decision_case):
+    full, lean = (evaluate(decision_case, draws=64, rays=1024, details=kept) for kept in ("all fluids", "chosen fluid"))
+    board = full.machine("offer-b-inline").board("control-board")
+    other = next(one.fluid_id for one in board.fluids if one.fluid_id != board.chosen.fluid_id and one.wash is not None)
+    one = trial(0.3, machine="offer-b-inline", fluid=other)
+    assert predicted_residue(lean, one) == pytest.approx(predicted_residue(full, one))
+    after = with_trials(lean, weigh_trials(lean, (one,)))
+    assert after.details == "chosen fluid"
+    assert after.verdicts.equals(with_trials(full, weigh_trials(full, (one,))).verdicts)

@@ -24,7 +24,7 @@ pytestmark = pytest.mark.filterwarnings("ignore::RuntimeWarning")
 
 CLASSES = [record.id for record in load_library().machine_classes]
 DRAWS, RAYS = 16, 300
-SINGLE_CHANGES = 25
+SINGLE_CHANGES = 20
 """Per machine class, in a run of the suite; every change at once takes an hour."""
 
 

@@ -92,6 +92,6 @@ def test_evaluation_of_the_demo_needs_no_network(tmp_path: Path) -> None:
     assert len(json.loads(written.read_text(encoding="utf-8"))["verdicts"]) >= 10
 
 
-def test_starting_the_screens_module_needs_no_network(tmp_path: Path) -> None:
+def test_loading_every_library_of_the_screens_needs_no_network(tmp_path: Path) -> None:
     answer = _guarded_python(tmp_path, "-c", "import streamlit, altair, vl_convert, pint, babel, model.evaluate")
     assert answer.returncode == 0, answer.stderr[-3000:]

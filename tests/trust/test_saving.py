@@ -39,7 +39,7 @@ def _python(program: str, *arguments: str, folder: Path | None = None) -> subpro
 @POSIX
 def test_killed_at_any_moment_the_old_or_the_new_case_is_whole(tmp_path: Path) -> None:
     answer = subprocess.run(
-        [sys.executable, str(HERE / "killed_saver.py"), str(tmp_path), str(DEMO), "170", "60"],
+        [sys.executable, str(HERE / "killed_saver.py"), str(tmp_path), str(DEMO), "110", "40"],
         cwd=ROOT, env={**os.environ, "PYTHONPATH": str(ROOT)}, capture_output=True, text=True, check=False, timeout=180,
     )  # fmt: skip
     assert answer.returncode == 0, answer.stderr[-3000:]

@@ -1,0 +1,69 @@
+"""Screen: what every word, must and criterion means, and how it is computed."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+import pandas as pd
+import streamlit as st
+
+from catalog_schema.glossary import load_glossary
+from catalog_schema.library import library_for
+from catalog_schema.priorities import CRITERIA
+from catalog_schema.references import walk_quantities
+from model.explanations import Explanation, derivations_of, load_explanations
+from screens import case_state, parts, rows, tables
+
+CHAPTERS = ("Musts", "Criteria", "Words", "Library and its basis")
+
+
+def page() -> None:
+    """Draw the screen."""
+    st.title("How it computes")
+    st.markdown("Equations, validity and sources below are read from the program itself, and the basis of every estimate "
+                "from its library, so that this page says what is really computed.")  # fmt: skip
+    chapter = parts.choose("Chapter", CHAPTERS, "guide-chapter", buttons=True)
+    if chapter == "Words":
+        words = pd.DataFrame(load_glossary(), columns=["Word", "Meaning"])
+        st.table(words.map(parts.plain), hide_index=True, border="horizontal", alt="Glossary")
+        tables.download(words, "glossary")
+    elif chapter == "Library and its basis":
+        _library()
+    else:
+        group = "requirements" if chapter == "Musts" else "criteria"
+        found = load_explanations()[group]
+        titles = {key: CRITERIA.get(key, key[:1].upper() + key[1:]) for key in found}
+        key = parts.choose(chapter[:-1] if chapter == "Musts" else "Criterion", list(found), f"guide-{group}",
+                           shown=titles.__getitem__)  # fmt: skip
+        st.header(titles[key])
+        _explanation(found[key])
+
+
+def _explanation(explanation: Explanation) -> None:
+    st.markdown(parts.plain(explanation.sentences))
+    for derived in derivations_of(explanation):
+        with st.expander(parts.plain(derived.claim), expanded=len(explanation.functions) == 1):
+            if derived.notes:
+                st.text(derived.notes)
+            if derived.reference:
+                st.text(f"Source: {derived.reference}")
+            parts.note(f"Computed by `{derived.function.replace(':', '.')}`.")
+
+
+def _library() -> None:
+    library = library_for(case_state.current_case())
+    found = list(walk_quantities(library))
+    counts = Counter(quantity.basis or "engineering estimate" for _, quantity in found)
+    total = sum(counts.values())
+    most, number = counts.most_common(1)[0]
+    st.markdown(f"The library holds **{total}** quantities; {number / total:.0%} of them are *{most}*. Few are published: "
+                "replace what matters by your own measurements and trials.")  # fmt: skip
+    summary = pd.DataFrame(counts.most_common(), columns=["Basis", "Quantities"])
+    st.table(summary, hide_index=True, border="horizontal", alt="Quantities by basis")
+    system = case_state.unit_system()
+    frame = pd.DataFrame(
+        {"Where": path, "Value": rows.number(quantity, system), "Basis": quantity.basis or "engineering estimate",
+         "Source": quantity.source, "Note": quantity.note}
+        for path, quantity in found
+    )  # fmt: skip
+    tables.grid(frame, name="library", height=480)
