@@ -242,8 +242,27 @@ def show(value_si: float, dimension: str, system: str = "metric", currency: str 
     """
     shape = DIMENSIONS[dimension]
     unit = shape.metric_unit if system == "metric" else shape.us_unit
-    if dimension in ("time", "long time") and 0 < value_si < float("inf"):
+    if dimension == "time" and 0 < value_si < float("inf"):
         unit = next(name for least, name in reversed(_TIME_STEPS) if value_si >= least)
     amount = number_text(convert(float(value_si), shape.si_unit, unit), digits)
     shown = readable_unit(unit, currency)
     return f"{amount} {shown}".strip()
+
+
+def show_span(
+    low_si: float, likely_si: float, high_si: float, dimension: str, system: str = "metric", currency: str = ""
+) -> str:
+    """Write a likely value with its range behind it, the unit once where all share it.
+
+    >>> show_span(2e5, 3e5, 5e5, "pressure"), show_span(600.0, 1800.0, 18000.0, "time")
+    ('3 bar (2 to 5)', '30 min (10 min to 5 h)')
+    """
+    middle = show(likely_si, dimension, system, currency)
+    if low_si == high_si:
+        return middle
+    ends = [show(end, dimension, system, currency) for end in (low_si, high_si)]
+    unit = f" {middle.rpartition(' ')[2]}"
+    # Each end keeps its unit unless all share one: times are shown in the unit that reads best for each.
+    if DIMENSIONS[dimension].metric_unit and all(end.endswith(unit) for end in ends):
+        ends = [end.removesuffix(unit) for end in ends]
+    return f"{middle} ({' to '.join(ends)})"

@@ -8,7 +8,7 @@ import re
 from catalog_schema.case import Case, Library
 from catalog_schema.inert_text import visible_text
 from catalog_schema.quantity import Quantity
-from catalog_schema.units import DIMENSIONS, convert, number_text, show
+from catalog_schema.units import show, show_span
 from model.money_format import format_amount
 from model.outcomes import MachineOutcome
 from model.requirements import Requirement
@@ -21,7 +21,7 @@ MOST_LETTERS = 40
 _POWER = re.compile(r"(?<!\w)(?<!\d\.)(-?\d+(?:\.\d+)?)e([+-]?\d{1,3})(?!\w)")
 _RAISED = str.maketrans("0123456789-", "⁰¹²³⁴⁵⁶⁷⁸⁹⁻")
 _NO_DECIMALS = re.compile(r"\.0+$")
-_WITHOUT_END = re.compile(r"−?∞(?: (?:min|h|s|years?|%|bar|psi)(?![\w/]))?")
+_WITHOUT_END = re.compile(r"−?∞(?: (?:min|h|s|d|years?|%|bar|psi)(?![\w/]))?")
 
 
 def clear_text(text: str) -> str:
@@ -55,16 +55,10 @@ def words(name: str) -> str:
 def span(low: float, likely: float, high: float, dimension: str, system: str, currency: str = "") -> str:
     """Write a likely value in the reader's unit, with its range behind it.
 
-    >>> span(2e5, 3e5, 5e5, "pressure", "metric")
-    '3 bar (2 to 5)'
+    >>> span(2e5, 3e5, 5e5, "pressure", "metric"), span(600.0, 1800.0, 18000.0, "time", "metric")
+    ('3 bar (2 to 5)', '30 min (10 min to 5 h)')
     """
-    middle = show(likely, dimension, system, currency)
-    if low != high:
-        shape = DIMENSIONS[dimension]
-        unit = shape.metric_unit if system == "metric" else shape.us_unit
-        ends = (number_text(convert(float(end), shape.si_unit, unit)) for end in (low, high))
-        middle = f"{middle} ({' to '.join(ends)})"
-    return clear_text(middle)
+    return clear_text(show_span(low, likely, high, dimension, system, currency))
 
 
 def amount_of(quantity: Quantity | None, system: str, absent: str = "not given") -> str:

@@ -299,14 +299,10 @@ def _judge_decay(
             "end": (float(np.median(withstand_V)), "voltage"),
         }
     # Times of seconds and less read badly in the minutes of the dimension "time", so they are written out here.
-    sentence = phrase(template, board=board.name, value=_seconds(decay_s),
-                      limit=_seconds(max_decay_s), **voltages)  # fmt: skip
+    sentence = phrase(template, board=board.name, value=(float(np.median(decay_s)), "time"),
+                      limit=(float(np.median(max_decay_s)), "time"), **voltages)  # fmt: skip
     return judge_number(subject, "charge decay", "Charge decay", "esd", measure=decay_s, limit=max_decay_s,
                         direction="at most", dimension="time", thresholds=thresholds, sentence=sentence)  # fmt: skip
-
-
-def _seconds(values_s: FloatArray) -> str:
-    return f"{float(np.median(values_s)):.2g} s"
 
 
 def _beyond_scope(subject: Subject, board: BoardType, aids: tuple[str, ...], inputs: MachineInputs) -> Judged | None:

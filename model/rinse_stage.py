@@ -165,7 +165,7 @@ def rinse_stage(context: Context, board: BoardType, flux: FluxKind, fluid: Fluid
         fed = np.minimum(water, carried_per_board)
     judged = _residue(
         context, subject, limit, left,
-        "{rinses} rinse(s) leave {left} of ionic residue after {fluid}; the plant's own limit is {limit}.",
+        "{rinses} leave {left} of ionic residue after {fluid}; the plant's own limit is {limit}.",
         fluid, rinses,
     ) + _resistivity(context, subject, result, own_vapour)  # fmt: skip
     del volume
@@ -241,7 +241,7 @@ def _residue(context: Context, subject: Subject, limit: FloatArray | None, left:
     middle = median(finite)
     sentence = phrase(
         template, fluid=fluid.name, left=(low_middle_high(left)[1], "mass per area"),
-        limit=(median(limit), "mass per area"), rinses="All" if middle < 0 else f"{middle:.0f}",
+        limit=(median(limit), "mass per area"), rinses="All rinses" if middle < 0 else "1 rinse" if middle == 1 else f"{middle:.0f} rinses",
     )  # fmt: skip
     return (
         judge_number(

@@ -79,7 +79,7 @@ def traced_size_m(size_m: float) -> float:
 
 
 def usable_room_m(inputs: MachineInputs, levels: int) -> tuple[float, float, float]:
-    """Length, width and height for boards on one rack level, m: the rack where it is stated, else the chamber's share."""
+    """Length, width and height for boards on one rack level, m: the rack where stated, else the chamber's share."""
     sizes = []
     for name, chamber_share in (("length", 1), ("width", 1), ("height", levels)):
         rack, chamber = inputs.likely(f"chamber.rack_{name}"), inputs.likely(f"chamber.{name}")
@@ -121,7 +121,7 @@ def load_fit(inputs: MachineInputs, board: BoardType) -> LoadFit:
     if count < 1:
         return LoadFit(
             boards_per_load=0,
-            sentence=f"The room for boards is {shown} mm on each of {levels} level(s), too small for the board of {size}.",
+            sentence=f"The room for boards is {shown} mm on each level ({levels}), too small for the board of {size}.",
         )
     return LoadFit(
         boards_per_load=count, sentence=f"{count} boards of {size} fit into {shown} mm on {levels} level(s)."

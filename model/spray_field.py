@@ -250,10 +250,10 @@ def trace_exposure(
     c (A/A_p) v/v0). The whole momentum counts, not its normal part: gaps open sideways, towards the flow along the
     board. `force_ratio` keeps the normal part, r_n = c² min(C_v² (v/v0)², 2 C_d C_v (A/A_p) v/v0), which is what a
     scale under the board would feel. Under the first bound (a jet still together) about half of the thrust acts
-    outside the jet, in the turning film, and is not counted. The second assumes an even spread; single drops hit harder, for microseconds. Σ
-    A_f per cell area is the time-mean number of footprints over the cell. Water running down from elsewhere, splash
-    and loss of water at a bounce are not modelled. Basis: momentum balance, own derivation. 30 000 rays do for drafts
-    only: see `sampling_error`.
+    outside the jet, in the turning film, and is not counted. The second assumes an even spread; single drops hit
+    harder, for microseconds. Σ A_f per cell area is the time-mean number of footprints over the cell. Water running
+    down from elsewhere, splash and loss of water at a bounce are not modelled. Basis: momentum balance, own
+    derivation. 30 000 rays do for drafts only: see `sampling_error`.
 
     """
     if rays < 1 or bounces < 0 or min(cells) < 1 or pressure_bins < 1 or batches < 2:

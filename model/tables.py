@@ -9,8 +9,10 @@ import pandas as pd
 from model.outcomes import MachineOutcome
 from model.requirements import Requirement
 
-REQUIREMENT_COLUMNS = ["machine", "board_type", "fluid", "stage", "requirement", "title", "low", "middle", "high",
-                       "limit", "dimension", "direction", "margin_ratio", "probability", "result", "sentence"]  # fmt: skip
+REQUIREMENT_COLUMNS = [
+    "machine", "board_type", "fluid", "stage", "requirement", "title", "low", "middle", "high", "limit", "dimension",
+    "direction", "margin_ratio", "probability", "result", "sentence",
+]  # fmt: skip
 VERDICT_COLUMNS = ["machine", "name", "machine_class", "is_candidate", "result", "probability", "deciding_board_type",
                    "deciding_requirement", "sentence"]  # fmt: skip
 

@@ -26,13 +26,13 @@ import numpy as np
 from catalog_schema.machine import Machine
 from model.machine_job import MachineJob, MachineRunner
 from model.outcomes import MachineOutcome
-from model.uncertainty import FloatArray
+from model.uncertainty import Input
 
 Task = tuple[Machine, str]
 """A machine and its fingerprint."""
 
-Column = tuple[str, str, bool]
-"""Key of a drawn quantity; see `model.uncertainty.Drawn`."""
+Name = tuple[int, tuple[str, str, bool]]
+"""Of something drawn: 0 for its record or 1 for its column, and its key in `model.uncertainty.Drawn`."""
 
 _LENGTH = struct.Struct("<Q")
 _START = "import sys; sys.path[:0] = [{root!r}]; from model.workers import serve; serve()"
@@ -63,14 +63,14 @@ def outcomes_by_workers(job: MachineJob, tasks: Sequence[Task], workers: int) ->
     Closing the iterator, or an exception where it is used, ends all workers at once. A geometry that machines on
     different workers have in common is traced once in each of them.
     """
-    columns: dict[Column, FloatArray] = {}
+    drawn: dict[Name, Any] = {}
     waiting: queue.SimpleQueue[int] = queue.SimpleQueue()
     for place in range(len(tasks)):
         waiting.put(place)
     found: queue.SimpleQueue[tuple[int, MachineOutcome | Exception]] = queue.SimpleQueue()
     processes = [_start() for _ in range(min(workers, len(tasks)))]
     threads = [
-        threading.Thread(target=_feed, args=(process, job, tasks, waiting, found, columns), daemon=True)
+        threading.Thread(target=_feed, args=(process, job, tasks, waiting, found, drawn), daemon=True)
         for process in processes
     ]
     try:
@@ -99,7 +99,7 @@ def _start() -> subprocess.Popen[bytes]:
 
 def _feed(
     process: subprocess.Popen[bytes], job: MachineJob, tasks: Sequence[Task], waiting: queue.SimpleQueue[int],
-    found: queue.SimpleQueue[tuple[int, MachineOutcome | Exception]], columns: dict[Column, FloatArray],
+    found: queue.SimpleQueue[tuple[int, MachineOutcome | Exception]], drawn: dict[Name, Any],
 ) -> None:  # fmt: skip
     """Hand one worker its job and machine after machine; runs in a thread of its own."""
     assert process.stdin is not None
@@ -111,11 +111,12 @@ def _feed(
             while True:
                 place = waiting.get_nowait()
                 _write(to_worker, tasks[place])
-                # Equal columns from several workers become one.
-                for key, column in _read(from_worker).items():
-                    column.setflags(write=False)
-                    columns.setdefault(key, column)
-                found.put((place, _Joining(io.BytesIO(_read_bytes(from_worker)), columns).load()))
+                # What several workers have drawn alike becomes one.
+                for name, thing in _read(from_worker).items():
+                    if isinstance(thing, np.ndarray):
+                        thing.setflags(write=False)
+                    drawn.setdefault(name, thing)
+                found.put((place, _Joining(io.BytesIO(_read_bytes(from_worker)), drawn).load()))
         except queue.Empty:
             return
         except (OSError, EOFError):
@@ -126,16 +127,16 @@ def _feed(
 
 
 class _Parting(pickle.Pickler):
-    """Pickles an outcome with its drawn columns left out and named instead: many machines share them."""
+    """Pickles an outcome with what was drawn left out and named instead: many machines share it."""
 
-    def __init__(self, stream: IO[bytes], names: dict[int, Column]) -> None:
+    def __init__(self, stream: IO[bytes], names: dict[int, Name]) -> None:
         super().__init__(stream, protocol=pickle.HIGHEST_PROTOCOL)
         self._names = names
-        self.named: set[Column] = set()
+        self.named: set[Name] = set()
 
-    def persistent_id(self, thing: object) -> Column | None:
-        """Name a drawn column; None for anything else."""
-        if type(thing) is not np.ndarray:
+    def persistent_id(self, thing: object) -> Name | None:
+        """Name something drawn; None for anything else."""
+        if type(thing) is not np.ndarray and type(thing) is not Input:
             return None
         name = self._names.get(id(thing))
         if name is not None:
@@ -144,15 +145,15 @@ class _Parting(pickle.Pickler):
 
 
 class _Joining(pickle.Unpickler):
-    """Puts named columns back in their places."""
+    """Puts what is named back in its places."""
 
-    def __init__(self, stream: IO[bytes], columns: dict[Column, FloatArray]) -> None:
+    def __init__(self, stream: IO[bytes], drawn: dict[Name, Any]) -> None:
         super().__init__(stream)
-        self._columns = columns
+        self._drawn = drawn
 
-    def persistent_load(self, name: Column) -> FloatArray:
-        """Give the column of that name."""
-        return self._columns[name]
+    def persistent_load(self, name: Name) -> Any:
+        """Give what has that name."""
+        return self._drawn[name]
 
 
 def _write(stream: IO[bytes], thing: object) -> None:
@@ -185,7 +186,7 @@ def serve() -> None:
     runner = MachineRunner(_read(incoming))
     # What is loaded by now lives as long as the worker: the garbage collector need not look through it again.
     gc.freeze()
-    sent: set[Column] = set()
+    sent: set[Name] = set()
     while True:
         try:
             machine, fingerprint = _read(incoming)
@@ -196,11 +197,12 @@ def serve() -> None:
             answer = runner.outcome(machine, fingerprint)
         except Exception as problem:  # handed on to the caller, who raises it
             answer = problem
-        # The runner keeps every column it has drawn, so an address stands for one of them for good.
+        # The runner keeps all that it has drawn, so an address stands for one thing for good.
         content = io.BytesIO()
-        parting = _Parting(content, {id(column): key for key, (_, column) in runner.drawn.items()})
+        names = {id(thing): (part, key) for key, pair in runner.drawn.items() for part, thing in enumerate(pair)}
+        parting = _Parting(content, names)
         parting.dump(answer)
         new = parting.named - sent
         sent |= new
-        _write(outgoing, {key: runner.drawn[key][1] for key in new})
+        _write(outgoing, {(part, key): runner.drawn[key][part] for part, key in new})
         _write_bytes(outgoing, content.getvalue())

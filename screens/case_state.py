@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import os
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from importlib.resources import files
 from pathlib import Path
@@ -11,30 +10,58 @@ from typing import TypeVar
 
 import streamlit as st
 
-from catalog_schema import Case, CaseError, Problem, case_fingerprint, case_text, check_case, load_case, parse_case
+from catalog_schema import Case, CaseError, Problem, case_fingerprint, case_text, check_case, parse_case
+from catalog_schema.drafts import Draft
+from catalog_schema.files import starter_case
 from model.evaluate import DEFAULT_DRAWS, DEFAULT_SEED, Evaluation
+from screens import draft_keeping
+from screens.draft_keeping import Origin
 
 T = TypeVar("T")
 
 DEMOS = {"Mixed plant": "mixed_plant.yaml", "Through-hole plant": "through_hole_plant.yaml"}
-OPEN_VARIABLE = "WASHCASE_OPEN"
 MOST_UNDO_STEPS = 50
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Refused:
+    """An entry that was not taken over."""
+
+    given: object
+    """What was entered, as the widget gave it."""
+    messages: tuple[str, ...]
+    """Why not, and what would be."""
+
+
+@dataclass(slots=True)
+class _Version:
+    """One step of the history."""
+
+    case: Case
+    origin: Origin
+    fingerprint: str = ""
+
+    def known_by(self) -> str:
+        self.fingerprint = self.fingerprint or case_fingerprint(self.case)
+        return self.fingerprint
 
 
 @dataclass(slots=True)
 class _Session:
     """What one browser session keeps. Cases are frozen: an edit adds a new one to the history."""
 
-    history: list[Case]
+    history: list[_Version]
     position: int = 0
     revision: int = 0
-    saved_fingerprint: str = ""
     evaluation: Evaluation | None = None
     stopped: bool = False
     system: str = "metric"
     draws: int = DEFAULT_DRAWS
     problems: tuple[Problem, ...] = ()
     refused: str = ""
+    refused_fields: dict[str, Refused] = field(default_factory=dict)
+    drafts: tuple[Draft, ...] = ()
+    draft_trouble: str = ""
     choices: dict[str, object] = field(default_factory=dict)
 
 
@@ -47,16 +74,18 @@ def _session() -> _Session:
 
 def _first_session() -> _Session:
     """Open the case that the command line names, else the first demo; a refused case is said, never raised."""
-    asked = os.environ.get(OPEN_VARIABLE, "")
-    session = None
-    if asked:
+    asked = draft_keeping.started_with()
+    problems: tuple[Problem, ...] = ()
+    case = _demo_case(next(iter(DEMOS)))
+    origin = Origin(saved=case)
+    if asked is not None:
         try:
-            session = _Session(history=[load_case(Path(asked))])
-        except CaseError as refusal:
-            session = _Session(history=[_demo_case(next(iter(DEMOS)))])
-            session.problems, session.refused = refusal.problems, Path(asked).name
-    session = session or _Session(history=[_demo_case(next(iter(DEMOS)))])
-    session.saved_fingerprint = case_fingerprint(session.history[0])
+            case, origin = draft_keeping.open_file(asked)
+        except CaseError as refusal_met:
+            problems = refusal_met.problems
+    session = _Session(history=[_Version(case, origin)], drafts=draft_keeping.offered())
+    if asked is not None and problems:
+        session.problems, session.refused = problems, asked.name
     return session
 
 
@@ -64,10 +93,14 @@ def _demo_case(name: str) -> Case:
     return parse_case(files("demo_catalog").joinpath(DEMOS[name]).read_bytes(), DEMOS[name])
 
 
-def current_case() -> Case:
-    """Give the open case."""
+def _version() -> _Version:
     session = _session()
     return session.history[session.position]
+
+
+def current_case() -> Case:
+    """Give the open case."""
+    return _version().case
 
 
 def revision() -> int:
@@ -78,20 +111,48 @@ def revision() -> int:
 # ---- opening, editing, saving -------------------------------------------------------------------------------------
 
 
-def _put(case: Case) -> None:
+def _put(case: Case, origin: Origin | None = None) -> None:
     """Make a case the open one; what was open stays one undo away."""
     session = _session()
-    session.history = [*session.history[: session.position + 1], case][-MOST_UNDO_STEPS:]
+    version = _Version(case, _version().origin if origin is None else origin)
+    session.history = [*session.history[: session.position + 1], version][-MOST_UNDO_STEPS:]
     session.position = len(session.history) - 1
     session.problems, session.refused, session.stopped = (), "", False
+    _keep_draft()
 
 
-def _open(case: Case) -> None:
-    _put(case)
+def _keep_draft() -> None:
+    session = _session()
+    session.draft_trouble = draft_keeping.keep(current_case(), _version().origin, is_unsaved())
+
+
+def _open(case: Case, origin: Origin | None = None) -> None:
+    _put(case, origin or Origin(saved=case))
     session = _session()
     session.revision += 1
     session.choices.clear()
-    session.saved_fingerprint = case_fingerprint(case)
+    session.refused_fields.clear()
+
+
+def open_empty() -> None:
+    """Open a case to start from: a plant of rough estimates and nothing else."""
+    _open(starter_case())
+
+
+def open_started_file() -> None:
+    """Open the file the program was started with again, as it is now."""
+    asked = draft_keeping.started_with()
+    if asked is None:
+        return
+    try:
+        _open(*draft_keeping.open_file(asked))
+    except CaseError as refusal_met:
+        _refuse(refusal_met, asked.name)
+
+
+def _refuse(refusal_met: CaseError, what: str) -> None:
+    session = _session()
+    session.problems, session.refused = refusal_met.problems, what
 
 
 def adopt(case: Case) -> None:
@@ -111,9 +172,8 @@ def open_upload(widget_key: str) -> None:
         return
     try:
         _open(parse_case(upload.getvalue(), upload.name))
-    except CaseError as refusal:
-        session = _session()
-        session.problems, session.refused = refusal.problems, upload.name
+    except CaseError as refusal_met:
+        _refuse(refusal_met, upload.name)
 
 
 def refusal() -> tuple[str, tuple[Problem, ...]]:
@@ -134,8 +194,75 @@ def change(**fields: object) -> None:
     try:
         _put(check_case(case))
     except CaseError as refusal_met:
-        session = _session()
-        session.problems, session.refused = refusal_met.problems, "this change"
+        _refuse(refusal_met, "this change")
+
+
+def edit(act: Callable[[Case], Case], at: str, given: object = None) -> bool:
+    """Replace the open case by an edited one, as one undoable step.
+
+    When the edit is refused the case stays, and the entry with the reason is kept under `at` for `refused_at`.
+    """
+    session, case = _session(), current_case()
+    try:
+        edited = act(case)
+    except CaseError as refusal_met:
+        session.refused_fields[at] = Refused(
+            given=given, messages=tuple(problem.message for problem in refusal_met.problems[:10])
+        )
+        return False
+    session.refused_fields.pop(at, None)
+    if edited is not case and edited != case:
+        _put(edited)
+    return True
+
+
+def refused_at(at: str) -> Refused | None:
+    """Give the entry refused at a place, if its last one was."""
+    return _session().refused_fields.get(at)
+
+
+def refuse_at(at: str, given: object, messages: Sequence[str]) -> None:
+    """Keep, or with no messages forget, an entry refused at a place."""
+    refused = _session().refused_fields
+    refused.pop(at, None)
+    if messages:
+        refused[at] = Refused(given=given, messages=tuple(messages))
+
+
+def forget_refused_in(prefix: str) -> None:
+    """Forget what was refused below a path, as when its record goes."""
+    refused = _session().refused_fields
+    for at in [at for at in refused if at.startswith(prefix)]:
+        del refused[at]
+
+
+def refused_paths() -> tuple[str, ...]:
+    """List the places whose last entry was refused."""
+    return tuple(_session().refused_fields)
+
+
+def reseed() -> None:
+    """Make every widget take its value from the case again."""
+    _session().revision += 1
+
+
+def widget_value(widget_key: str, default: T | None = None) -> object:
+    """Give what a widget holds, inside its own callback."""
+    return st.session_state.get(widget_key, default)
+
+
+def is_drawn(widget_key: str) -> bool:
+    """Tell whether a widget lives: one that was not drawn in the last run has lost its value."""
+    return widget_key in st.session_state
+
+
+def kept(name: str, make: Callable[[], T]) -> T:
+    """Give an object that a screen keeps for this session, made at the first call and gone when a case is opened."""
+    choices = _session().choices
+    if name not in choices:
+        choices[name] = make()
+    found: T = choices[name]  # type: ignore[assignment]
+    return found
 
 
 def step(by: int) -> None:
@@ -144,6 +271,8 @@ def step(by: int) -> None:
     session.position = min(max(session.position + by, 0), len(session.history) - 1)
     session.revision += 1
     session.stopped = False
+    session.refused_fields.clear()
+    _keep_draft()
 
 
 def can_step(by: int) -> bool:
@@ -154,7 +283,13 @@ def can_step(by: int) -> bool:
 
 def is_unsaved() -> bool:
     """Tell whether the open case differs from what was opened or saved last."""
-    return case_fingerprint(current_case()) != _session().saved_fingerprint
+    version = _version()
+    return not version.origin.holds(version.known_by())
+
+
+def saved_case() -> Case | None:
+    """Give the case as opened or saved last, if it was."""
+    return _version().origin.saved
 
 
 def text_to_save() -> str:
@@ -164,7 +299,60 @@ def text_to_save() -> str:
 
 def mark_saved() -> None:
     """Note that the open case was saved."""
-    _session().saved_fingerprint = case_fingerprint(current_case())
+    _version().origin.saved = current_case()
+    _keep_draft()
+
+
+def file_to_save() -> Path | None:
+    """Give the file of this machine that the open case was opened from, if it was."""
+    return _version().origin.file
+
+
+def previous_file() -> Path | None:
+    """Give the file with the version before the last save, if there is one."""
+    return _version().origin.previous_file()
+
+
+def save_to_file() -> None:
+    """Save to the file the case was opened from; say so when someone else saved there in between."""
+    try:
+        draft_keeping.save_to_file(current_case(), _version().origin)
+    except CaseError as refusal_met:
+        _refuse(refusal_met, "Saving")
+        return
+    forget_refusal()
+    _keep_draft()
+
+
+# ---- drafts -------------------------------------------------------------------------------------------------------
+
+
+def drafts_offered() -> tuple[Draft, ...]:
+    """List the drafts of earlier sessions that this one was offered and did not answer yet."""
+    return _session().drafts
+
+
+def draft_trouble() -> str:
+    """Say why the last draft could not be kept, or nothing."""
+    return _session().draft_trouble
+
+
+def continue_draft(draft: Draft) -> None:
+    """Open a draft; from then on it is kept under this session's name."""
+    try:
+        case, origin = draft_keeping.restore(draft)
+    except CaseError as refusal_met:
+        _refuse(refusal_met, draft.case_name or "The draft")
+        return
+    _open(case, origin)
+    discard_draft(draft)
+
+
+def discard_draft(draft: Draft) -> None:
+    """Delete a draft for good."""
+    draft_keeping.discard(draft)
+    session = _session()
+    session.drafts = tuple(other for other in session.drafts if other.session != draft.session)
 
 
 # ---- evaluation ---------------------------------------------------------------------------------------------------
@@ -188,14 +376,24 @@ def known_evaluation() -> Evaluation | None:
     return found
 
 
+def known_evaluation_of(case: Case) -> Evaluation | None:
+    """Give the evaluation of another case with the same draws, if any session still has it."""
+    return _shared().get((case_fingerprint(case), _session().draws, DEFAULT_SEED))
+
+
 def last_evaluation() -> Evaluation | None:
     """Give the evaluation computed before, from which unchanged machines are taken over."""
     return _session().evaluation
 
 
 def keep_evaluation(evaluation: Evaluation) -> None:
-    """Keep a finished evaluation; of all sessions the last four stay."""
+    """Keep the finished evaluation of the open case; of all sessions the last four stay."""
     _session().evaluation = evaluation
+    share_evaluation(evaluation)
+
+
+def share_evaluation(evaluation: Evaluation) -> None:
+    """Keep the evaluation of a case that need not be the open one."""
     shared = _shared()
     shared[(evaluation.fingerprint, evaluation.draws, evaluation.seed)] = evaluation
     while len(shared) > 4:

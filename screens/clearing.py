@@ -16,8 +16,12 @@ VALUES = {
 }  # fmt: skip
 
 
+@st.fragment
 def section(evaluation: Evaluation, outcome: MachineOutcome, board: BoardOutcome) -> None:
-    """Draw exposure and clearing of a board type in a machine, for a fluid that the reader may change."""
+    """Draw exposure and clearing of a board type in a machine, for a fluid that the reader may change.
+
+    Its own choices redraw this section only, not the page around it.
+    """
     tried = [fluid.fluid_id for fluid in board.fluids if fluid.wash is not None]
     if not tried:
         return

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import streamlit as st
 
+from catalog_schema.priorities import Priorities
 from model.certainty import Certainty, certainty
 from model.decision import Decision, decide
 from model.evaluate import Evaluation
@@ -39,7 +40,7 @@ def _kept() -> dict[tuple[str, ...], object]:
 def _keep(key: tuple[str, ...], found: object) -> None:
     kept = _kept()
     kept[key] = found
-    while len(kept) > 3 * MOST_KEPT:
+    while len(kept) > 4 * MOST_KEPT:
         kept.pop(next(iter(kept)))
 
 
@@ -93,9 +94,18 @@ def decided() -> Decided | None:
     summary = _weighed(before)
     after = _after_trials(before, summary)
     classes = case_state.choice("rank-classes", (False, True), False)
-    # Priorities of the open case: an evaluation taken over after trials may carry older ones.
-    decision = decide(after, include_classes=classes, priorities=case.priorities)
+    decision = _decision(before, after, case.priorities, classes)
     return Decided(before=before, after=after, trials=summary, decision=decision)
+
+
+def _decision(before: Evaluation, after: Evaluation, priorities: Priorities, classes: bool) -> Decision:
+    """Rank by the priorities of the open case: an evaluation kept from before may carry older ones."""
+    key = ("decision", _machines_key(before), priorities.model_dump_json(), str(classes))
+    known = _kept().get(key)
+    if not isinstance(known, Decision):
+        known = decide(after, include_classes=classes, priorities=priorities)
+        _keep(key, known)
+    return known
 
 
 def sure(found: Decided) -> Certainty:

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
+
 import streamlit as st
 
-from screens import case_state
-from screens.parts import plain
+from screens import case_state, draft_keeping
+from screens.parts import note, plain
 
 SYSTEMS = ("metric", "US")
 DRAWS = (128, 512, 2048)
+MOST_DRAFTS_SHOWN = 3
 
 
 STYLE = """<style>
@@ -34,7 +37,13 @@ def sidebar() -> None:
             st.button("Redo", on_click=case_state.step, args=(1,), disabled=not case_state.can_step(1))
             st.download_button("Save", case_state.text_to_save, file_name=f"{file_stem(case.name)}.yaml",
                                mime="application/yaml", on_click=case_state.mark_saved,
-                               help="Save the case as a file that can be sent and opened again.")  # fmt: skip
+                               help="Download the case as a file that can be sent and opened again.")  # fmt: skip
+        if (file := case_state.file_to_save()) is not None:
+            st.button(f"Save to {plain(file.name)}", on_click=case_state.save_to_file, width="stretch",
+                      disabled=not case_state.is_unsaved(),
+                      help="The version before is kept beside it, its name ending in .previous.")  # fmt: skip
+        _trouble()
+        _drafts()
         with st.expander("Open another case"):
             _opening()
         _setting("Units", "system", SYSTEMS, case_state.unit_system(), "Every number is shown in these units.")
@@ -42,9 +51,50 @@ def sidebar() -> None:
                  "How often uncertain numbers are drawn. More steady the probabilities and take longer.")  # fmt: skip
 
 
+def _trouble() -> None:
+    refused = len(case_state.refused_paths())
+    if refused:
+        entries = "1 entry was" if refused == 1 else f"{refused} entries were"
+        st.warning(f"{entries} not taken over; see the editing screens.")
+    if case_state.draft_trouble():
+        st.warning(f"No draft is kept: {plain(case_state.draft_trouble())}")
+
+
+def _drafts() -> None:
+    """Offer what an earlier session left unsaved."""
+    drafts = case_state.drafts_offered()
+    if not drafts:
+        return
+    with st.container(border=True, key="drafts"):
+        st.markdown("**Unsaved work** of an earlier session, or of another tab")
+        for number, draft in enumerate(drafts[:MOST_DRAFTS_SHOWN]):
+            name = plain(draft.case_name) if draft.readable else "damaged draft"
+            st.markdown(f"{name}  \n:small[{_age(draft.saved_at)}]")
+            with st.container(horizontal=True):
+                if draft.readable:
+                    st.button("Continue", key=f"continue-{number}", on_click=case_state.continue_draft, args=(draft,),
+                              help="What is open stays one Undo away.")  # fmt: skip
+                st.button("Discard", key=f"discard-{number}", on_click=case_state.discard_draft, args=(draft,))
+        if len(drafts) > MOST_DRAFTS_SHOWN:
+            note(f"and {len(drafts) - MOST_DRAFTS_SHOWN} older")
+
+
+def _age(when: datetime) -> str:
+    minutes = int((datetime.now(UTC) - when).total_seconds() // 60)
+    for size, word in ((1440, "day"), (60, "hour"), (1, "minute")):
+        if minutes >= size:
+            number = minutes // size
+            return f"{number} {word}{'s' if number > 1 else ''} ago"
+    return "just now"
+
+
 def _opening() -> None:
+    st.button("Start empty", on_click=case_state.open_empty, width="stretch",
+              help="A plant of rough estimates to be replaced by your own, no boards, no offers.")  # fmt: skip
     for name in case_state.DEMOS:
         st.button(f"Demo: {name}", on_click=case_state.open_demo, args=(name,), width="stretch")
+    if (asked := draft_keeping.started_with()) is not None:
+        st.button(f"{plain(asked.name)} as it is now", on_click=case_state.open_started_file, width="stretch")
     key = f"upload-{case_state.revision()}"
     st.file_uploader("Own case file", type=["yaml", "yml"], key=key, on_change=case_state.open_upload, args=(key,),
                      max_upload_size=2, help="What is open stays one Undo away.")  # fmt: skip

@@ -20,7 +20,7 @@ CHAPTERS = ("Musts", "Criteria", "Words", "Library and its basis")
 def page() -> None:
     """Draw the screen."""
     st.title("How it computes")
-    st.markdown("Equations, validity and sources below are read from the program itself, and the basis of every estimate "
+    st.markdown("Equations, validity and sources below are read from the program itself, the basis of every estimate "
                 "from its library, so that this page says what is really computed.")  # fmt: skip
     chapter = parts.choose("Chapter", CHAPTERS, "guide-chapter", buttons=True)
     if chapter == "Words":
@@ -56,8 +56,8 @@ def _library() -> None:
     counts = Counter(quantity.basis or "engineering estimate" for _, quantity in found)
     total = sum(counts.values())
     most, number = counts.most_common(1)[0]
-    st.markdown(f"The library holds **{total}** quantities; {number / total:.0%} of them are *{most}*. Few are published: "
-                "replace what matters by your own measurements and trials.")  # fmt: skip
+    st.markdown(f"The library holds **{total}** quantities; {number / total:.0%} of them are *{most}*. Few are "
+                "published: replace what matters by your own measurements and trials.")  # fmt: skip
     summary = pd.DataFrame(counts.most_common(), columns=["Basis", "Quantities"])
     st.table(summary, hide_index=True, border="horizontal", alt="Quantities by basis")
     system = case_state.unit_system()

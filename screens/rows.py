@@ -9,7 +9,7 @@ from pydantic import BaseModel
 
 from catalog_schema.case import Case, Library
 from catalog_schema.quantity import Quantity
-from catalog_schema.units import DIMENSIONS, convert, number_text, readable_unit, show
+from catalog_schema.units import DIMENSIONS, convert, readable_unit, show_span
 from model.evaluate import Evaluation
 from model.provenance import origin, record_of
 from model.uncertainty import Input
@@ -47,11 +47,7 @@ def number(quantity: Quantity, system: str) -> str:
 
 def span(low: float, likely: float, high: float, dimension: str, system: str, currency: str = "") -> str:
     """Write a likely value with its range behind it."""
-    middle = show(likely, dimension, system, currency).replace(" 1/year", " per year")
-    if low == high:
-        return middle
-    ends = (number_text(amount(end, dimension, system)) for end in (low, high))
-    return f"{middle} ({' to '.join(ends)})"
+    return show_span(low, likely, high, dimension, system, currency).replace("1/year", "per year")
 
 
 def percent(share: float | None) -> str:

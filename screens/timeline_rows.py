@@ -7,7 +7,7 @@ from collections.abc import Iterable
 import numpy as np
 import pandas as pd
 
-from catalog_schema.units import number_text, show
+from catalog_schema.units import number_text, show, show_span
 from model.evaluate import Evaluation
 from model.timeline import CycleRow, Segment, Timeline
 from screens.rows import amount, percent, record_names, span, unit_of
@@ -19,8 +19,7 @@ FURTHEST = 1.6
 
 def spread(times_s: tuple[float, float, float], system: str) -> str:
     """Write a time with its 5 to 95 % range, each in the unit that reads best."""
-    low, middle, high = (show(time, "time", system) for time in times_s)
-    return middle if low == high else f"{middle} ({low} to {high})"
+    return show_span(*times_s, "time", system)
 
 
 def chart_rows(shown: Timeline, system: str) -> pd.DataFrame:

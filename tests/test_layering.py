@@ -15,7 +15,7 @@ MAY_IMPORT = {
     "screens": {"catalog_schema", "model", "screens"},
     "app": {"screens"},
 }
-LONGEST_APP = 45
+LONGEST_APP = 40
 
 
 def layer_files(layer: str) -> list[Path]:

@@ -103,7 +103,9 @@ def test_deleting_removes_one_draft_and_may_be_repeated(tmp_path: Path) -> None:
         restore_draft("session-1", tmp_path)
 
 
-@pytest.mark.parametrize("session", ["../escape", "a/b", "", "short", "x" * 65, "a b c d e", "session-1\n", "ab\0cdefgh"])
+@pytest.mark.parametrize(
+    "session", ["../escape", "a/b", "", "short", "x" * 65, "a b c d e", "session-1\n", "ab\0cdefgh"]
+)
 def test_names_that_are_no_session_reach_no_file(session: str, tmp_path: Path) -> None:
     for act in (
         lambda: save_draft(CASE, session, tmp_path / "in"),

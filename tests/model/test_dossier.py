@@ -16,6 +16,7 @@ from model.decision import decide
 from model.dossier import VERSION, dossier_html
 from model.dossier_blocks import Table
 from model.dossier_svg import safe_svg
+from model.dossier_text import span
 from model.evaluate import Evaluation, evaluate
 
 TODAY = "2026-03-20"
@@ -193,6 +194,13 @@ def test_US_units_are_used_throughout(demo_US_page: Page) -> None:
     body = text[: text.index("All assumptions\n")]
     # Offers are quoted as their supplier wrote them in the annex; everything before it is in the reader's units.
     assert re.findall(r"\d (?:bar|°C|L/min|µm|kPa)\b", body.replace("µg", "")) == []
+
+
+def test_each_end_of_a_range_of_times_carries_its_unit_where_units_differ() -> None:
+    assert span(12 * 60.0, 36 * 3600.0, 5 * 86400.0, "long time", "metric") == "36 h (12 min to 5 d)"
+    assert span(60.0, 120.0, float("inf"), "time", "US") == "2 min (60 s to no end)"
+    assert span(0.1, 0.2, 0.3, "share", "metric") == "20 % (10 to 30)"
+    assert span(1.0, 2.0, 12345.0, "number", "metric") == "2 (1 to 12 345)"
 
 
 def test_money_is_written_in_the_plants_currency(demo_page: Page) -> None:

@@ -1,0 +1,163 @@
+"""Screen: the offers on the table, what each states, and the range of its class beside every field."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, get_args
+
+import streamlit as st
+from pydantic import BaseModel
+
+from catalog_schema.case import Library
+from catalog_schema.library import library_for
+from catalog_schema.machines import Availability, Candidate, Equipment, MachineClass, TraceFunction, WettedPart
+from catalog_schema.quantity import Money, Quantity
+from screens import (
+    case_state,
+    field_form,
+    field_shapes,
+    import_panel,
+    list_form,
+    parts,
+    record_actions,
+    record_grid,
+    rows,
+)
+from screens.field_shapes import FieldShape
+
+COLUMNS = ("name", "machine_class", "supplier", "offer_date", "count", "spray.nozzle_pressure", "wash.max_time",
+           "prices.purchase", "prices.installation", "prices.service_per_year", "note")  # fmt: skip
+GENERAL, WETTED, TRACE = "Offer", "Wetted parts", "Traceability"
+SECTIONS = {rows.words(name): name for name, info in Equipment.model_fields.items()
+            if field_shapes.shape_of(name, info).kind == "section"}  # fmt: skip
+
+
+def page() -> None:
+    """Draw the screen."""
+    parts.header("Edit offers", "What each offer states. What it leaves out stays empty: then the range of its class "
+                 "stands in, and the answer is less certain for it.")  # fmt: skip
+    case = case_state.current_case()
+    library = library_for(case)
+    names = {
+        "machine_class": {record.id: record.name for record in library.machine_classes},
+        "fluids": {record.id: record.name for record in library.fluids},
+        "material": {record.id: record.name for record in library.wetted_materials},
+        "replacement_material": {record.id: record.name for record in library.wetted_materials},
+    }
+    if case.candidates:
+        record_grid.grid("candidates", case.candidates, Candidate, COLUMNS, names)
+    with st.expander("Add an offer", expanded=not case.candidates):
+        _adding(names["machine_class"])
+    import_panel.panel("candidates", "offers")
+    if not case.candidates:
+        st.info("This case has no offers yet. Add one above.", icon="ℹ️")
+        return
+    st.header("One offer")
+    by_id = {record.id: record for record in case.candidates}
+    chosen = record_actions.choose_record("candidates", {one.id: one.name for one in case.candidates}, "Offer")
+    _candidate(by_id[chosen], library, names)
+    parts.caution()
+
+
+def _candidate(candidate: Candidate, library: Library, names: dict[str, dict[str, str]]) -> None:
+    path = f"candidates[{candidate.id}]"
+    own_class = next(record for record in library.machine_classes if record.id == candidate.machine_class)
+    section = parts.choose("Section", [GENERAL, *SECTIONS, WETTED, TRACE], "candidate-section", buttons=True)
+    if section == GENERAL:
+        st.markdown(f"Class: **{parts.plain(own_class.name)}**. {parts.plain(own_class.summary)}")
+        field_form.form(candidate, path, names=names)
+    elif section == WETTED:
+        _wetted(candidate, own_class, path, names)
+    elif section == TRACE:
+        _traceability(candidate, own_class, path)
+    else:
+        _section(candidate, own_class, path, SECTIONS[section], names)
+
+
+def _section(candidate: Candidate, own_class: MachineClass, path: str, section: str,
+             names: dict[str, dict[str, str]]) -> None:  # fmt: skip
+    stated, bounded = getattr(candidate, section), getattr(own_class, section)
+    fields = list(type(stated).model_fields)
+    usual = [name for name in fields
+             if getattr(bounded, name) is not None or field_shapes.is_stated(stated, name)]  # fmt: skip
+    shown = fields
+    if 0 < len(usual) < len(fields):
+        which = parts.choose("Fields", ("usual for the class", "all"), "candidate-fields", buttons=True)
+        shown = usual if which != "all" else fields
+    count = sum(field_shapes.is_stated(stated, name) for name in fields)
+    st.markdown(f"The offer states **{count}** of {len(fields)} here. Clear an entry that is not stated.")
+    field_form.form(stated, f"{path}.{section}", names=names, only=shown,
+                    beside=lambda name: class_says(getattr(bounded, name), names.get(name, {})))  # fmt: skip
+    field_form.basis_form(stated, f"{path}.{section}")
+
+
+def class_says(value: Any, names: Mapping[str, str]) -> str:
+    """Write what the class holds for a field."""
+    if value is None or value == ():
+        return "class: none"
+    if isinstance(value, Quantity):
+        return f"class: {rows.number(value, case_state.unit_system())}"
+    if isinstance(value, bool):
+        return f"class: {'yes' if value else 'no'}"
+    if isinstance(value, tuple):
+        return f"class: {', '.join(names.get(one, str(one)) for one in value)}"
+    return f"class: {value}"
+
+
+def _wetted(candidate: Candidate, own_class: MachineClass, path: str, names: dict[str, dict[str, str]]) -> None:
+    usual = own_class.wetted_parts or ()
+    words = "; ".join(f"{part.part}: {names['material'].get(part.material, part.material)}" for part in usual)
+    parts.note(parts.plain(f"Without any part stated, those of the class stand in: {words or 'none'}."))
+    shapes = [shape for shape in field_shapes.shapes_of(WettedPart) if shape.name != "resistance_stated"]
+    chosen = {name: names[name] for name in ("material", "replacement_material")}
+
+    def said(part: BaseModel) -> str:
+        claimed = getattr(part, "resistance_stated", None)
+        return f"The offer claims: {claimed}" if claimed else "The offer claims no resistance."
+
+    list_form.list_form(candidate.wetted_parts or (), f"{path}.wetted_parts", shapes, chosen, "part", said)
+
+
+def _traceability(candidate: Candidate, own_class: MachineClass, path: str) -> None:
+    usual = own_class.traceability or {}
+    options = get_args(Availability)
+    shapes = [FieldShape(name=name, kind="choice", options=options) for name in get_args(TraceFunction)]
+    field_form.mapping_form(shapes, candidate.traceability or {}, f"{path}.traceability",
+                            lambda name: class_says(dict(usual).get(name), {}))  # fmt: skip
+    price = FieldShape(name="traceability_option_price", kind="quantity", quantity=Money,
+                       help="For all functions offered as option. For example 5000 EUR.")  # fmt: skip
+    field_form.field(price, candidate.traceability_option_price, f"{path}.traceability_option_price")
+
+
+def _adding(classes: dict[str, str]) -> None:
+    revision = case_state.revision()
+    keys = {name: f"new-offer-{name}-{revision}" for name in ("name", "machine_class", "supplier", "purchase")}
+    with st.form(f"new-offer-{revision}", border=False):
+        left, right = st.columns(2, gap="medium")
+        left.text_input("Name of the offer", key=keys["name"])
+        right.selectbox("Machine class", list(classes), index=None, format_func=classes.__getitem__,
+                        key=keys["machine_class"], placeholder="choose")  # fmt: skip
+        left.text_input("Supplier", key=keys["supplier"], placeholder=field_form.NOT_STATED)
+        right.text_input("Purchase price", key=keys["purchase"], placeholder=field_form.NOT_STATED,
+                         help="With its currency, such as 180000 EUR.")  # fmt: skip
+        st.form_submit_button("Add offer", type="primary", on_click=_add, args=(keys,))
+        if (refused := case_state.refused_at("add-candidates")) is not None:
+            field_form.problem(refused)
+
+
+def _add(keys: dict[str, str]) -> None:
+    given = {name: str(case_state.widget_value(key) or "").strip() for name, key in keys.items()}
+    missing = [label for name, label in (("name", "a name"), ("machine_class", "its class")) if not given[name]]
+    if missing:
+        case_state.refuse_at("add-candidates", given["name"], [f"Still needed: {', '.join(missing)}."])
+        return
+    content: dict[str, Any] = {"machine_class": given["machine_class"]}
+    if given["supplier"]:
+        content["supplier"] = given["supplier"]
+    if given["purchase"]:
+        content["prices"] = {"purchase": given["purchase"]}
+    case = case_state.current_case()
+    # A class and an offer may not share an id, so the ids of classes are taken too.
+    taken = [*(record.id for record in case.candidates),
+             *(record.id for record in library_for(case).machine_classes)]  # fmt: skip
+    record_actions.add("candidates", given["name"], content, taken)

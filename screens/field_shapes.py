@@ -1,0 +1,142 @@
+"""What kind of entry each field of a record needs, and its value as the text a person would type; no Streamlit."""
+
+from __future__ import annotations
+
+import types
+from dataclasses import dataclass
+from typing import Any, Literal, Union, get_args, get_origin
+
+from pydantic import BaseModel
+from pydantic.fields import FieldInfo
+
+from catalog_schema.quantity import Quantity
+
+Kind = Literal["quantity", "choice", "flag", "whole", "text", "several", "section", "other"]
+
+FLAGS = {"yes": True, "no": False}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FieldShape:
+    """What a form needs to know of a field."""
+
+    name: str
+    """Name in the record."""
+    kind: Kind
+    """Which entry it takes; "other" has a form of its own."""
+    options: tuple[Any, ...] = ()
+    """Allowed values of a choice or of several."""
+    quantity: type[Quantity] | None = None
+    """Class of the quantity, for its example and unit."""
+    needed: bool = False
+    """True when a record without it is refused."""
+    default: Any = None
+    """What stands in when it is not stated."""
+    help: str = ""
+    """What it means."""
+
+
+def _plain_types(annotation: Any) -> list[Any]:
+    if get_origin(annotation) in (Union, types.UnionType):
+        return [found for member in get_args(annotation) for found in _plain_types(member)]
+    if hasattr(annotation, "__metadata__"):
+        return _plain_types(annotation.__origin__)
+    return [] if annotation is type(None) else [annotation]
+
+
+def _kind_of(annotation: Any) -> tuple[Kind, tuple[Any, ...], type[Quantity] | None]:
+    for member in _plain_types(annotation):
+        if get_origin(member) is Literal:
+            return "choice", get_args(member), None
+        if get_origin(member) is tuple:
+            inner = _plain_types(get_args(member)[0])
+            if inner and get_origin(inner[0]) is Literal:
+                return "several", get_args(inner[0]), None
+            return ("several", (), None) if inner == [str] else ("other", (), None)
+        if member is bool:
+            return "flag", tuple(FLAGS), None
+        if member is int:
+            return "whole", (), None
+        if member is str:
+            return "text", (), None
+        if isinstance(member, type) and issubclass(member, Quantity):
+            return "quantity", (), member
+        if isinstance(member, type) and issubclass(member, BaseModel):
+            return "section", (), None
+    return "other", (), None
+
+
+def shape_of(name: str, info: FieldInfo) -> FieldShape:
+    """Tell what entry a field takes.
+
+    >>> from catalog_schema.machines import Wash
+    >>> shape_of("tank_volume", Wash.model_fields["tank_volume"]).kind
+    'quantity'
+    """
+    kind, options, quantity = _kind_of(info.annotation)
+    words = [info.description or ""]
+    if quantity is not None:
+        words.append(f"For example {quantity.example()}; a range as 2..5 or 2..3..5 with the unit behind.")
+    return FieldShape(
+        name=name, kind=kind, options=options, quantity=quantity, needed=info.is_required(),
+        default=None if info.is_required() else info.get_default(call_default_factory=True),
+        help=" ".join(word for word in words if word),
+    )  # fmt: skip
+
+
+def shapes_of(model: type[BaseModel]) -> tuple[FieldShape, ...]:
+    """Tell it for every field of a record."""
+    return tuple(shape_of(name, info) for name, info in model.model_fields.items())
+
+
+def quantity_text(quantity: Quantity) -> str:
+    """Write a quantity so that reading it back gives the same numbers.
+
+    >>> quantity_text(Quantity(low=2, high=5.125, unit=""))
+    '2..5.125'
+    """
+    numbers = [value for value in (quantity.low, quantity.likely, quantity.high) if value is not None]
+    return f"{'..'.join(_shortest(value) for value in numbers)} {quantity.unit}".strip()
+
+
+def _shortest(value: float) -> str:
+    short = f"{value:.12g}"
+    return short if float(short) == value else repr(value)
+
+
+def is_stated(record: BaseModel, name: str) -> bool:
+    """Tell whether a record states a field itself; a default that stands in is not stated."""
+    return name in record.model_fields_set and getattr(record, name) is not None
+
+
+def stated_value(record: BaseModel, name: str) -> Any:
+    """Give what a record itself states for a field, or None."""
+    return getattr(record, name) if is_stated(record, name) else None
+
+
+def entry_text(value: Any) -> str:
+    """Write a field's value as the text that would be typed for it; nothing stated is empty."""
+    if value is None:
+        return ""
+    return quantity_text(value) if isinstance(value, Quantity) else str(value)
+
+
+def read_entry(shape: FieldShape, given: Any) -> Any:
+    """Turn what a widget holds into what the case takes; None means not stated.
+
+    A whole number that cannot be read stays text: the case then says what is wrong with it.
+    """
+    if given is None or given == []:
+        return None
+    if shape.kind == "flag":
+        return FLAGS.get(given, given)
+    if isinstance(given, list):
+        return list(given)
+    if not isinstance(given, str):
+        return given
+    text = given.strip()
+    if not text:
+        return None
+    if shape.kind == "whole" and text.lstrip("+-").isdigit() and text.isascii() and len(text) < 19:
+        return int(text)
+    return text

@@ -1,0 +1,93 @@
+"""Panel: board types or candidates from a spreadsheet, pasted or as a file, its columns matched by the person."""
+
+from __future__ import annotations
+
+import pandas as pd
+import streamlit as st
+
+from catalog_schema import CaseError
+from catalog_schema.table_import import FIELDS, ColumnMatch, Table, Target, import_rows, match_columns, read_table
+from screens import case_state, field_form, parts, rows
+
+PREVIEW_ROWS = 8
+PER_ROW = 3
+LEFT_OUT = "leave out"
+
+
+def panel(target: Target, what: str) -> None:
+    """Draw the panel for one list of the case."""
+    with st.expander(f"Paste or import {what} from a spreadsheet"):
+        st.markdown("The first row names the columns. A unit may stand in the heading, `length (mm)`, or in the cell, "
+                    "`160 mm`. A row whose id is in the case already changes the named fields of that "
+                    f"record; components are written as `{_kind_example()} x 4; ...`."
+                    if target == "board_types" else
+                    "The first row names the columns. A unit may stand in the heading, `nozzle pressure (bar)`, or in "
+                    "the cell, `40 psi`. A row whose id is in the case already changes the named fields of that "
+                    "record; empty cells are not stated.")  # fmt: skip
+        key = f"import-{target}-{case_state.revision()}"
+        pasted = st.text_area("Pasted cells", key=f"{key}-text", height=120,
+                              help="Copy the cells in the spreadsheet and paste them here, then press Ctrl+Enter.")  # fmt: skip
+        upload = st.file_uploader("Or a CSV or XLSX file", type=["csv", "txt", "tsv", "xlsx"], key=f"{key}-file",
+                                  max_upload_size=5)  # fmt: skip
+        if not pasted.strip() and upload is None:
+            return
+        try:
+            table = read_table(upload.getvalue(), upload.name) if upload else read_table(pasted, "pasted cells")
+        except CaseError as refusal:
+            field_form.problem(case_state.Refused(given="", messages=tuple(str(one) for one in refusal.problems)))
+            return
+        _matched(target, table, key)
+
+
+def _kind_example() -> str:
+    return "qfn-7x7"
+
+
+def _matched(target: Target, table: Table, key: str) -> None:
+    st.markdown("**Which column is what**")
+    matches: list[ColumnMatch] = []
+    options = [LEFT_OUT, *FIELDS[target]]
+    suggested = match_columns(table, target)
+    for start in range(0, len(suggested), PER_ROW):
+        for place, match in zip(st.columns(PER_ROW), suggested[start : start + PER_ROW], strict=False):
+            number = len(matches)
+            unit = f" [{match.unit}]" if match.unit else ""
+            field = place.selectbox(
+                f"{parts.plain(match.column) or 'no heading'}{parts.plain(unit)}", options,
+                index=options.index(match.field or LEFT_OUT), key=f"{key}-{number}-{match.column[:40]}",
+                format_func=lambda one: one if one == LEFT_OUT else rows.words(one),
+            )  # fmt: skip
+            named = None if field == LEFT_OUT else str(field)
+            matches.append(ColumnMatch(column=match.column, field=named, unit=match.unit))
+    preview = pd.DataFrame(table.rows[:PREVIEW_ROWS])
+    # Two columns of a spreadsheet may carry the same heading; a table of the page may not.
+    preview.columns = pd.Index([f"{number + 1}. {name}" for number, name in enumerate(table.header)])
+    st.dataframe(preview, hide_index=True, alt="First rows as read")
+    parts.note(f"{len(table.rows)} rows read, the first {min(PREVIEW_ROWS, len(table.rows))} shown.")
+    _take_over(target, table, tuple(matches))
+
+
+def _take_over(target: Target, table: Table, matches: tuple[ColumnMatch, ...]) -> None:
+    twice = sorted({one.field for one in matches if one.field and sum(m.field == one.field for m in matches) > 1})
+    if twice:
+        messages = tuple(f"{rows.words(field)} is matched by more than one column. Leave out all but one." for field in twice)
+        field_form.problem(case_state.Refused(given="", messages=messages))
+        return
+    case = case_state.current_case()
+    try:
+        grown = import_rows(case, target, table, matches)
+    except CaseError as refusal:
+        shown = [f"{one.path}: {one.message}" for one in refusal.problems[:12]]
+        if len(refusal.problems) > len(shown):
+            shown.append(f"and {len(refusal.problems) - len(shown)} more.")
+        field_form.problem(case_state.Refused(given="", messages=tuple(shown)))
+        return
+    added = len(getattr(grown, target)) - len(getattr(case, target))
+    st.markdown(f"All rows are understood: **{added}** new, **{len(table.rows) - added}** changed.")
+    st.button(f"Take over {len(table.rows)} rows", type="primary", key=f"take-over-{target}", on_click=_put,
+              args=(target, table, matches))  # fmt: skip
+
+
+def _put(target: Target, table: Table, matches: tuple[ColumnMatch, ...]) -> None:
+    if case_state.edit(lambda case: import_rows(case, target, table, matches), f"import-{target}"):
+        case_state.reseed()

@@ -1,0 +1,111 @@
+"""A form over a list of small records without ids, such as the components on a board: change, add, remove."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Mapping, Sequence
+from typing import Any
+
+import streamlit as st
+from pydantic import BaseModel
+
+from catalog_schema.case_edits import record_content, set_value
+from screens import case_state, field_form, field_shapes, parts, rows
+from screens.field_shapes import FieldShape
+
+Names = Mapping[str, Mapping[str, str]]
+Said = Callable[[BaseModel], str]
+
+
+def list_form(records: Sequence[BaseModel], path: str, shapes: Sequence[FieldShape], names: Names, what: str,
+              said: Said | None = None) -> None:  # fmt: skip
+    """Draw a line per record with its entries and a button to remove it, and a form to add one.
+
+    Parameters
+    ----------
+    records : sequence of BaseModel
+    path : str
+        Of the list in the case.
+    shapes : sequence of FieldShape
+        Fields to draw.
+    names : mapping
+        Names shown to people, by id, for fields that name another record.
+    what : str
+        Word for one record, such as "component".
+    said : callable, optional
+        Gives what to say about a record below it.
+    """
+    for number, record in enumerate(records):
+        with st.container(border=True, gap="small"):
+            places = st.columns([*(3 if shape.name in names else 2 for shape in shapes), 1.4],
+                                vertical_alignment="bottom")  # fmt: skip
+            for place, shape in zip(places, shapes, strict=False):
+                _entry(place, shape, record, records, number, path, names)
+            places[-1].button("Remove", key=f"remove-{path}-{number}-{case_state.revision()}", on_click=_remove,
+                              args=(records, number, path), help=f"Remove this {what}.")  # fmt: skip
+            for at in [f"{path}[{number}]", *(f"{path}[{number}].{shape.name}" for shape in shapes)]:
+                if (refused := case_state.refused_at(at)) is not None:
+                    field_form.problem(refused)
+            if said is not None:
+                parts.note(parts.plain(said(record)))
+    _adding(records, path, shapes, names, what)
+
+
+def _entry(place: st.delta_generator.DeltaGenerator, shape: FieldShape, record: BaseModel,
+           records: Sequence[BaseModel], number: int, path: str, names: Names) -> None:  # fmt: skip
+    key = f"item-{path}-{number}-{shape.name}-{case_state.revision()}"
+    value = field_shapes.stated_value(record, shape.name)
+    refused = case_state.refused_at(f"{path}[{number}].{shape.name}")
+    settings: dict[str, Any] = {"key": key, "on_change": _change, "args": (records, number, shape, path, key),
+                                "help": parts.plain(shape.help) or None}  # fmt: skip
+    if shape.name in names:
+        options = list(names[shape.name])
+        place.selectbox(rows.words(shape.name), options, index=options.index(value) if value in options else None,
+                        format_func=lambda one: names[shape.name].get(one, one), placeholder=field_form.NOT_STATED,
+                        **settings)  # fmt: skip
+    else:
+        shown = str(refused.given) if refused is not None else field_shapes.entry_text(value)
+        place.text_input(rows.words(shape.name), value=shown, placeholder=field_form.NOT_STATED, **settings)
+
+
+def _change(records: Sequence[BaseModel], number: int, shape: FieldShape, path: str, key: str) -> None:
+    given = case_state.widget_value(key)
+    value = field_shapes.read_entry(shape, given)
+    content = [record_content(record) for record in records]
+    content[number] = {name: old for name, old in content[number].items() if name != shape.name}
+    if value is not None:
+        content[number][shape.name] = value
+    case_state.edit(lambda case: set_value(case, path, content), f"{path}[{number}].{shape.name}", given)
+
+
+def _remove(records: Sequence[BaseModel], number: int, path: str) -> None:
+    content = [record_content(record) for position, record in enumerate(records) if position != number]
+    # An optional list without any record is not stated; a needed one is refused and says so.
+    value = content or ([] if path.endswith(".components") else None)
+    if case_state.edit(lambda case: set_value(case, path, value), f"{path}[{number}]"):
+        case_state.forget_refused_in(f"{path}[")
+        case_state.reseed()
+
+
+def _adding(records: Sequence[BaseModel], path: str, shapes: Sequence[FieldShape], names: Names, what: str) -> None:
+    asked = [shape for shape in shapes if shape.needed]
+    keys = {shape.name: f"new-{path}-{shape.name}-{case_state.revision()}" for shape in asked}
+    with st.form(f"add-{path}-{case_state.revision()}", border=True):
+        places = st.columns([*(3 if shape.name in names else 2 for shape in asked), 1.4], vertical_alignment="bottom")
+        for place, shape in zip(places, asked, strict=False):
+            if shape.name in names:
+                shown = names[shape.name]
+                place.selectbox(f"New {what}: {rows.words(shape.name).lower()}", list(shown), index=None,
+                                format_func=shown.__getitem__, key=keys[shape.name], placeholder="choose")  # fmt: skip
+            else:
+                place.text_input(f"New {what}: {rows.words(shape.name).lower()}", key=keys[shape.name])
+        places[-1].form_submit_button("Add", on_click=_add, args=(records, path, asked, keys))
+        if (refused := case_state.refused_at(f"{path}[new]")) is not None:
+            field_form.problem(refused)
+
+
+def _add(records: Sequence[BaseModel], path: str, shapes: Collection[FieldShape], keys: Mapping[str, str]) -> None:
+    read = {shape.name: field_shapes.read_entry(shape, case_state.widget_value(keys[shape.name])) for shape in shapes}
+    fresh = {name: value for name, value in read.items() if value is not None}
+    content = [*(record_content(record) for record in records), fresh]
+    if case_state.edit(lambda case: set_value(case, path, content), f"{path}[new]"):
+        case_state.reseed()
