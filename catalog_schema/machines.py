@@ -215,16 +215,24 @@ class Site(Record):
 class Prices(Record):
     """What it costs to have and keep."""
 
-    purchase: Money | None = None
-    freight: Money | None = None
-    installation: Money | None = None
-    qualification: Money | None = None
-    training: Money | None = None
-    service_per_year: MoneyPerYear | None = None
-    spare_parts_per_year: MoneyPerYear | None = None
-    filters_per_year: MoneyPerYear | None = None
-    seals_per_year: MoneyPerYear | None = None
-    life: Years | None = None
+    purchase: Money | None = Field(default=None, description="The machine as offered, without freight or installation.")
+    freight: Money | None = Field(default=None, description="Way to the plant, once for each machine.")
+    installation: Money | None = Field(default=None, description="Setting up and connecting, once for each machine.")
+    qualification: Money | None = Field(
+        default=None, description="Proof that it cleans before production starts, once for each machine."
+    )
+    training: Money | None = Field(default=None, description="Teaching operators, once for all machines.")
+    service_per_year: MoneyPerYear | None = Field(default=None, description="Service contract for each machine.")
+    spare_parts_per_year: MoneyPerYear | None = Field(
+        default=None, description="Parts beside filters and seals, for each machine."
+    )
+    filters_per_year: MoneyPerYear | None = Field(
+        default=None, description="Filters of wash and rinse, for each machine."
+    )
+    seals_per_year: MoneyPerYear | None = Field(
+        default=None, description="Seals and hoses that wear, for each machine."
+    )
+    life: Years | None = Field(default=None, description="Years until it has to be bought again.")
     residual_share: Share | None = Field(default=None, description="Of the purchase price at the end of its life.")
     price_per_board: Money | None = Field(default=None, description="Service bought per board.")
     turnaround: LongDuration | None = Field(default=None, description="Of a service bought per board.")

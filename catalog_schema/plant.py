@@ -55,14 +55,14 @@ CurrencyCode = Annotated[str, Field(min_length=3, max_length=3), AfterValidator(
 class Tariffs(Record):
     """What the plant pays."""
 
-    labour: MoneyPerHour
-    electricity: MoneyPerEnergy
-    water: MoneyPerVolume
-    deionised_water: MoneyPerVolume
-    drain: MoneyPerVolume
-    compressed_air: MoneyPerVolume
+    labour: MoneyPerHour = Field(description="An hour of an operator, wage and extras together.")
+    electricity: MoneyPerEnergy = Field(description="Energy for pumps, heaters and drying.")
+    water: MoneyPerVolume = Field(description="Tap water as drawn.")
+    deionised_water: MoneyPerVolume = Field(description="Water made on site or bought, before the machine.")
+    drain: MoneyPerVolume = Field(description="Water let off, treatment included.")
+    compressed_air: MoneyPerVolume = Field(description="Air for blow-off and valves.")
     exhaust_air: MoneyPerVolume = Field(description="Heating or cooling of the air that replaces exhaust.")
-    floor: MoneyPerAreaYear
+    floor: MoneyPerAreaYear = Field(description="What the floor under the machine costs a year.")
     resin: MoneyPerVolume = Field(description="Exchange or regeneration of ion-exchange resin.")
     cleanliness_tests: MoneyPerYear = Field(description="Consumables for ionic and visual tests.")
     downtime: MoneyPerHour = Field(description="Cost of an hour that the washer stands and boards wait.")
@@ -78,14 +78,14 @@ class FieldFailures(Record):
 class Finance(Record):
     """How the plant counts money."""
 
-    horizon: Years
-    discount_rate: Ratio
+    horizon: Years = Field(description="Years over which machines are compared; shorter lives are bought again.")
+    discount_rate: Ratio = Field(description="What money tied up costs a year; later money counts for less.")
     inflation: Ratio = Field(description="General, used where a line has none of its own.")
     inflation_per_line: dict[str, Ratio] = Field(
         default_factory=dict,
         description="By cost group: labour, energy, fluids, water, service, parts, floor.",
     )
-    tax_rate: Share
+    tax_rate: Share = Field(description="Share of the profit paid as tax; costs and depreciation lower it.")
     depreciation: Literal["straight line", "MACRS 3", "MACRS 5", "MACRS 7", "MACRS 10", "none"] = "straight line"
     depreciation_life: Years | None = Field(default=None, description="For straight line.")
     reference: Identifier | None = Field(

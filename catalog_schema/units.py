@@ -242,7 +242,9 @@ def show(value_si: float, dimension: str, system: str = "metric", currency: str 
     """
     shape = DIMENSIONS[dimension]
     unit = shape.metric_unit if system == "metric" else shape.us_unit
-    if dimension == "time" and 0 < value_si < float("inf"):
+    if dimension == "time" and value_si == float("inf"):
+        return "no end"
+    if dimension == "time" and value_si > 0:
         unit = next(name for least, name in reversed(_TIME_STEPS) if value_si >= least)
     amount = number_text(convert(float(value_si), shape.si_unit, unit), digits)
     shown = readable_unit(unit, currency)

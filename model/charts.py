@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -40,7 +41,25 @@ DARK = Palette(
     ramp=("#20303A", "#24506A", "#33758E", "#5C9DA6", "#9CC6BC", "#F1EFD6"),
 )  # fmt: skip
 
+NUMBERS = {"decimal": ".", "thousands": "\u202f", "grouping": [3], "currency": ["", ""], "percent": "\u00a0%"}
+"""Numbers as the sentences write them: thousands set apart by a thin space, a space before the percent sign."""
+LETTERS_A_LINE = 32
+"""Names longer than this take two lines, so that a narrow page still has room for the marks."""
+
 RESULT_ORDER = ("meets", "unknown", "falls short")
+
+
+def names_axis(**settings: Any) -> Any:
+    """Give an axis of names that breaks long ones between words instead of cutting them."""
+    pattern = f"/(.{{1,{LETTERS_A_LINE}}})(\\s+|$)/g"
+    return alt.Axis(labelExpr=f"split(trim(replace(datum.label, {pattern}, '$1\\n')), '\\n')", labelLimit=300,
+                    **settings)  # fmt: skip
+
+
+def row_step(names: Sequence[str], least: int) -> int:
+    """Give the height of a row in pixels: enough for the lines that its longest name takes."""
+    lines = max((-(-len(name) // LETTERS_A_LINE) for name in names), default=1)
+    return max(least, 15 * lines + 4)
 
 
 def styled(chart: Any, palette: Palette, description: str, *, stretched: bool = False) -> Any:
@@ -52,10 +71,11 @@ def styled(chart: Any, palette: Palette, description: str, *, stretched: bool = 
         chart = chart.properties(autosize=alt.AutoSizeParams(type="fit-x", contains="padding"))
     return (
         chart.properties(background=palette.paper, description=description)
+        .configure(locale=alt.Locale(number=alt.NumberLocale.from_dict(NUMBERS)))
         .configure_view(stroke=None)
         .configure_axis(
             labelColor=palette.ink, titleColor=palette.ink, gridColor=palette.faint, domainColor=palette.ink,
-            tickColor=palette.ink, labelFontSize=12, titleFontSize=12, labelLimit=240, titleFontWeight="normal",
+            tickColor=palette.ink, labelFontSize=12, titleFontSize=12, labelLimit=300, titleFontWeight="normal",
         )
         .configure_legend(
             labelColor=palette.ink, titleColor=palette.ink, labelFontSize=12, titleFontSize=12, orient="bottom",
@@ -196,7 +216,8 @@ def board_chart(
         x=x, x2="right:Q", y=y, y2="top:Q", color=colour,
         tooltip=[alt.Tooltip(f"{value}:Q", format=value_format, title=value_title)],
     )  # fmt: skip
-    numbers = base.mark_text(fontSize=9).encode(
+    # Where the cells are too narrow for their numbers, colour, tooltip and table tell them.
+    numbers = base.mark_text(fontSize=alt.ExprRef("width < 300 ? 0 : 9")).encode(
         x="across:Q", y="upward:Q", text=alt.Text(f"{value}:Q", format=value_format),
         color=alt.condition("datum.strong", alt.value(palette.ramp[0]), alt.value(palette.ramp[-1])),
     )  # fmt: skip
@@ -247,23 +268,38 @@ def ranges_chart(
         part = frame[frame["panel"] == panel]
         wide = float(part["low"].min()) > 0 and float(part["high"].max()) > 20 * float(part["low"].min())
         scale = alt.Scale(type="log", nice=False, padding=8) if wide else alt.Scale(type="linear", zero=True)
-        axis = alt.Axis() if number == 0 else alt.Axis(labels=False, ticks=False)
+        axis = names_axis() if number == 0 else alt.Axis(labels=False, ticks=False)
+        ticks = alt.Axis(tickCount=5)
+        if wide:
+            ticks = alt.Axis(values=decade_steps(float(part["low"].min()), float(part["high"].max())), format="~r")
         y = alt.Y("name:N", sort=names, title=None, axis=axis)
         colour = alt.Color("mark:N", title=None, scale=alt.Scale(domain=words, range=colours[: len(words)]))
         shape = alt.Shape("mark:N", title=None, scale=alt.Scale(
             domain=words, range=["circle", "diamond", "square"][: len(words)]))  # fmt: skip
         base = alt.Chart(part)
         bar = base.mark_rule(strokeWidth=3).encode(
-            x=alt.X("low:Q", title=panel, scale=scale, axis=alt.Axis(tickCount=5)), x2="high:Q", y=y,
+            x=alt.X("low:Q", title=panel, scale=scale, axis=ticks), x2="high:Q", y=y,
             color=colour,
         )  # fmt: skip
         points = base.mark_point(size=70, filled=True, opacity=1).encode(
             x=alt.X("likely:Q", title=panel, scale=scale), y=y, color=colour, shape=shape,
             tooltip=["name:N", *(alt.Tooltip(f"{end}:Q", format=".3g") for end in ("low", "likely", "high")), "mark:N"],
         )  # fmt: skip
-        drawn.append((bar + points).properties(width=width, height=24 * len(names)))
+        drawn.append((bar + points).properties(width=width, height=row_step(names, 24) * len(names)))
     whole = drawn[0] if len(drawn) == 1 else alt.hconcat(*drawn, spacing=18)
     return styled(whole, palette, description, stretched=width == "container")
+
+
+def decade_steps(low: float, high: float) -> list[float]:
+    """Give 1, 2 and 5 of every decade between two ends, or only the decades where they would crowd.
+
+    >>> decade_steps(3.0, 60.0), decade_steps(0.1, 1e6)[:3]
+    ([5.0, 10.0, 20.0, 50.0], [0.1, 1.0, 10.0])
+    """
+    first, last = math.floor(math.log10(low)), math.ceil(math.log10(high))
+    heads = (1, 2, 5) if last - first <= 3 else (1,)
+    steps = [float(f"{head}e{power}") for power in range(first, last + 1) for head in heads]
+    return [step for step in steps if low <= step <= high]
 
 
 def probability_chart(
@@ -290,10 +326,10 @@ def probability_chart(
     order = list(frame["name"])
     scale = alt.Scale(domain=list(RESULT_ORDER), range=[palette.line, palette.plain, palette.limit])
     shapes = alt.Scale(domain=list(RESULT_ORDER), range=["circle", "diamond", "cross"])
-    y = alt.Y("name:N", sort=order, title=None)
+    y = alt.Y("name:N", sort=order, title=None, axis=names_axis())
     base = alt.Chart(frame)
     x = alt.X("probability:Q", title="Probability that every must holds on every board type",
-              scale=alt.Scale(domain=[0, 1]), axis=alt.Axis(format="%"))  # fmt: skip
+              scale=alt.Scale(domain=[0, 1]), axis=alt.Axis(format="%", tickCount=5))  # fmt: skip
     stems = base.mark_rule(color=palette.faint, strokeWidth=2).encode(x=x, x2=alt.datum(0), y=y)
     points = base.mark_point(size=110, filled=True, opacity=1).encode(
         x=x, y=y, color=alt.Color("result:N", title=None, scale=scale),
@@ -302,8 +338,8 @@ def probability_chart(
     )  # fmt: skip
     bounds = pd.DataFrame({"at": [misses_to, meets_from]})
     rules = alt.Chart(bounds).mark_rule(color=palette.ink, strokeDash=[3, 3]).encode(x="at:Q")
-    return styled(alt.layer(stems, rules, points).properties(width=width, height=26 * len(order)), palette, description,
-                  stretched=width == "container")  # fmt: skip
+    layers = alt.layer(stems, rules, points).properties(width=width, height=row_step(order, 26) * len(order))
+    return styled(layers, palette, description, stretched=width == "container")
 
 
 def chart_svg(chart: Any) -> str:

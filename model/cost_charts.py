@@ -7,17 +7,25 @@ from typing import Any
 import altair as alt
 import pandas as pd
 
-from model.charts import Palette, styled
+from model.charts import Palette, names_axis, row_step, styled
 from model.cost_pictures import PARTS
 
 DASHES = ([1, 0], [8, 4], [2, 3], [10, 3, 2, 3], [5, 2])
-MONEY_FORMAT = "~s"
-LABEL_LIMIT = 380
-"""Pixels: names end with whether the machine does the job, so they must not be cut."""
+MONEY_FORMAT = ",.0f"
+MONEY_TICKS = 5
+"""Few ticks: whole amounts of money are long."""
+
+
+def _money_axis() -> alt.Axis:
+    return alt.Axis(format=MONEY_FORMAT, tickCount=MONEY_TICKS)
+
+
+COLUMNS = "max(1, floor(width / 220))"
+"""As many columns of the legend as the plot is wide."""
 
 
 def _legend_below() -> alt.Legend:
-    return alt.Legend(orient="bottom", columns=3, symbolStrokeWidth=1)
+    return alt.Legend(orient="bottom", columns=alt.ExprRef(COLUMNS), symbolStrokeWidth=1)
 
 
 def cash_flow_chart(
@@ -46,7 +54,7 @@ def cash_flow_chart(
     x = alt.X("year:O", title="Year", axis=alt.Axis(labelAngle=0))
     title = f"Nominal money [{currency}]"
     bars = base.mark_bar(stroke=palette.ink, strokeWidth=0.6).encode(
-        x=x, y=alt.Y("amount:Q", title=title, axis=alt.Axis(format=MONEY_FORMAT)),
+        x=x, y=alt.Y("amount:Q", title=title, axis=_money_axis()),
         color=alt.Color("part:N", title=None, scale=alt.Scale(domain=list(PARTS), range=colours),
                         legend=_legend_below()),
         tooltip=["year:O", "part:N", alt.Tooltip("amount:Q", format=",.0f"), alt.Tooltip("total:Q", format=",.0f")],
@@ -68,12 +76,12 @@ def lines_chart(
     ramp = [*palette.ramp[1:], palette.plain]
     colours = ramp[-len(groups):] if len(groups) <= len(ramp) else (ramp * len(groups))[: len(groups)]
     chart = alt.Chart(rows).mark_bar(stroke=palette.ink, strokeWidth=0.6).encode(
-        x=alt.X("amount:Q", title=f"Equivalent annual cost [{currency} a year]", axis=alt.Axis(format=MONEY_FORMAT)),
-        y=alt.Y("name:N", sort=names, title=None, axis=alt.Axis(labelLimit=LABEL_LIMIT)),
+        x=alt.X("amount:Q", title=f"Equivalent annual cost [{currency} a year]", axis=_money_axis()),
+        y=alt.Y("name:N", sort=names, title=None, axis=names_axis()),
         color=alt.Color("group:N", title=None, scale=alt.Scale(domain=groups, range=colours), legend=_legend_below()),
         order=alt.Order("order:Q"), tooltip=["name:N", "group:N", alt.Tooltip("amount:Q", format=",.0f")],
     )  # fmt: skip
-    return styled(chart.properties(width=width, height=alt.Step(26)), palette, description)
+    return styled(chart.properties(width=width, height=alt.Step(row_step(names, 26))), palette, description)
 
 
 def range_chart(
@@ -82,17 +90,17 @@ def range_chart(
     """Draw the range of each machine's yearly cost, 5 to 95 % of the draws, with its middle."""
     names = list(rows.sort_values("middle")["name"])
     base = alt.Chart(rows)
-    y = alt.Y("name:N", sort=names, title=None, axis=alt.Axis(labelLimit=LABEL_LIMIT))
+    y = alt.Y("name:N", sort=names, title=None, axis=names_axis())
     title = f"Equivalent annual cost [{currency} a year]"
     scale = alt.Scale(zero=True)
     bar = base.mark_rule(color=palette.line, strokeWidth=4).encode(
-        x=alt.X("low:Q", title=title, scale=scale, axis=alt.Axis(format=MONEY_FORMAT)), x2="high:Q", y=y
+        x=alt.X("low:Q", title=title, scale=scale, axis=_money_axis()), x2="high:Q", y=y
     )
     middle = base.mark_point(color=palette.line, fill=palette.paper, size=80, opacity=1).encode(
         x=alt.X("middle:Q", title=title, scale=scale), y=y,
         tooltip=["name:N", *(alt.Tooltip(f"{end}:Q", format=",.0f") for end in ("low", "middle", "high"))],
     )  # fmt: skip
-    return styled((bar + middle).properties(width=width, height=alt.Step(26)), palette, description)
+    return styled((bar + middle).properties(width=width, height=alt.Step(row_step(names, 26))), palette, description)
 
 
 def tornado_chart(
@@ -115,10 +123,10 @@ def tornado_chart(
     ends = rows.melt(id_vars="name", value_vars=["at_low", "at_high"], var_name="end", value_name="cost")
     words = {"at_low": "input low", "at_high": "input high"}
     ends = ends.assign(end=[words[end] for end in ends["end"]])
-    y = alt.Y("name:N", sort=names, title=None, axis=alt.Axis(labelLimit=LABEL_LIMIT))
+    y = alt.Y("name:N", sort=names, title=None, axis=names_axis())
     scale, title = alt.Scale(zero=False), f"Mean equivalent annual cost [{currency} a year]"
     bar = alt.Chart(rows).mark_rule(color=palette.plain, strokeWidth=6, opacity=0.6).encode(
-        x=alt.X("at_low:Q", scale=scale, title=title, axis=alt.Axis(format=MONEY_FORMAT)), x2="at_high:Q", y=y
+        x=alt.X("at_low:Q", scale=scale, title=title, axis=_money_axis()), x2="at_high:Q", y=y
     )  # fmt: skip
     points = alt.Chart(ends).mark_point(filled=True, size=90, opacity=1).encode(
         x=alt.X("cost:Q", scale=scale, title=title), y=y,
@@ -128,7 +136,7 @@ def tornado_chart(
                         scale=alt.Scale(domain=list(words.values()), range=["circle", "diamond"])),
         tooltip=["name:N", "end:N", alt.Tooltip("cost:Q", format=",.0f")],
     )  # fmt: skip
-    return styled((bar + points).properties(width=width, height=alt.Step(26)), palette, description)
+    return styled((bar + points).properties(width=width, height=alt.Step(row_step(names, 26))), palette, description)
 
 
 def volume_chart(
@@ -156,14 +164,15 @@ def volume_chart(
     own = [palette.line, palette.limit, palette.plain, palette.ramp[3], palette.ramp[5]]
     colours = (own * len(names))[: len(names)]
     # A line as symbol, so that the dash tells the machines apart in the legend too.
-    legend = alt.Legend(orient="bottom", columns=2, symbolType="stroke", symbolStrokeWidth=2.5, symbolOpacity=1,
-                        symbolSize=600)  # fmt: skip
+    legend = alt.Legend(orient="bottom", columns=alt.ExprRef(COLUMNS), symbolType="stroke", symbolStrokeWidth=2.5,
+                        symbolOpacity=1, symbolSize=600)  # fmt: skip
     colour = alt.Color("name:N", title=None, scale=alt.Scale(domain=names, range=colours), legend=legend)
     dash = alt.StrokeDash("name:N", title=None, legend=legend,
                           scale=alt.Scale(domain=names, range=(list(DASHES) * len(names))[: len(names)]))  # fmt: skip
-    x = alt.X("boards:Q", title="Boards per year, mix as planned", scale=alt.Scale(zero=True))
+    x = alt.X("boards:Q", title="Boards per year, mix as planned", scale=alt.Scale(zero=True),
+              axis=alt.Axis(format=MONEY_FORMAT, tickCount=MONEY_TICKS))  # fmt: skip
     title = f"Equivalent annual cost [{currency} a year]"
-    axis = alt.Axis(format=MONEY_FORMAT)
+    axis = _money_axis()
     base = alt.Chart(curves[curves["copes"]])
     band = base.mark_area(opacity=0.15).encode(x=x, y=alt.Y("low:Q", title=title, axis=axis), y2="high:Q", color=colour)
     line = base.mark_line(strokeWidth=2.5).encode(

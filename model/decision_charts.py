@@ -7,12 +7,15 @@ from typing import Any
 import altair as alt
 import pandas as pd
 
-from model.charts import Palette, styled
+from model.charts import Palette, names_axis, row_step, styled
 
 CRITERION_COLOURS = (
     "#1D6FA8", "#C8642A", "#4F8A4B", "#8B5FA8", "#B8912B", "#2F9C95", "#9A5B4B", "#6C7A86", "#A63D62", "#5B6BC0",
 )  # fmt: skip
 """Fills of stacked parts, told apart by hue and lightness; the parts are numbered too."""
+
+LEGEND_COLUMNS = "max(1, floor(width / 230))"
+"""As many columns of the legend as the plot is wide."""
 
 SHARE_SCALE = alt.Scale(domain=[0, 1])
 
@@ -37,13 +40,13 @@ def contributions_chart(
     altair chart
     """
     order, criteria = list(ranges["name"]), list(parts["criterion"].drop_duplicates())
-    y = alt.Y("name:N", sort=order, title=None)
-    x = alt.X("start:Q", title="Score, 0 worst to 1 best", scale=SHARE_SCALE)
+    y = alt.Y("name:N", sort=order, title=None, axis=names_axis())
+    x = alt.X("start:Q", title="Score, 0 worst to 1 best", scale=SHARE_SCALE, axis=alt.Axis(format=".1f", tickCount=5))
     colours = [CRITERION_COLOURS[place % len(CRITERION_COLOURS)] for place in range(len(criteria))]
     base = alt.Chart(parts.assign(middle=(parts["start"] + parts["end"]) / 2, size=parts["end"] - parts["start"]))
     bars = base.mark_bar(height=18, stroke=palette.paper, strokeWidth=1).encode(
         x=x, x2="end:Q", y=y, color=alt.Color("criterion:N", title=None, sort=criteria, scale=alt.Scale(
-            domain=criteria, range=colours), legend=alt.Legend(columns=4)),
+            domain=criteria, range=colours), legend=alt.Legend(columns=alt.ExprRef(LEGEND_COLUMNS))),
         tooltip=["name:N", "criterion:N", alt.Tooltip("size:Q", format=".3f", title="Part of the score")],
     )  # fmt: skip
     marks = base.transform_filter("datum.size > 0.025").mark_text(color="#FFFFFF", fontSize=11).encode(
@@ -76,7 +79,8 @@ def rank_chart(frame: pd.DataFrame, *, palette: Palette, description: str, width
     """
     order = list(frame["name"].drop_duplicates())
     base = alt.Chart(frame.assign(strong=frame["share"] > 0.5))
-    x, y = alt.X("rank:O", title="Rank", axis=alt.Axis(labelAngle=0)), alt.Y("name:N", sort=order, title=None)
+    x = alt.X("rank:O", title="Rank", axis=alt.Axis(labelAngle=0))
+    y = alt.Y("name:N", sort=order, title=None, axis=names_axis())
     cells = base.mark_rect(stroke=palette.paper, strokeWidth=1).encode(
         x=x, y=y, color=alt.Color("share:Q", title="Probability", legend=None, scale=alt.Scale(
             range=list(palette.ramp), domain=[0.0, 1.0])),
@@ -86,7 +90,8 @@ def rank_chart(frame: pd.DataFrame, *, palette: Palette, description: str, width
         x=x, y=y, text=alt.Text("share:Q", format=".0%"),
         color=alt.condition("datum.strong", alt.value(palette.ramp[0]), alt.value(palette.ramp[-1])),
     )  # fmt: skip
-    return styled(alt.layer(cells, numbers).properties(width=width, height=alt.Step(30)), palette, description)
+    layers = alt.layer(cells, numbers).properties(width=width, height=alt.Step(row_step(order, 30)))
+    return styled(layers, palette, description)
 
 
 def intervals_chart(frame: pd.DataFrame, *, palette: Palette, description: str, width: int | str = 460) -> Any:
@@ -104,9 +109,9 @@ def intervals_chart(frame: pd.DataFrame, *, palette: Palette, description: str, 
     -------
     altair chart
     """
-    y = alt.Y("criterion:N", sort=list(frame["criterion"]), title=None)
+    y = alt.Y("criterion:N", sort=list(frame["criterion"]), title=None, axis=names_axis())
     base = alt.Chart(frame)
-    x = alt.X("low:Q", title="Weight", scale=SHARE_SCALE, axis=alt.Axis(format="%"))
+    x = alt.X("low:Q", title="Weight", scale=SHARE_SCALE, axis=alt.Axis(format="%", tickCount=5))
     bars = base.mark_bar(color=palette.line, opacity=0.35, height=12).encode(
         x=x, x2="high:Q", y=y,
         tooltip=["criterion:N", *(alt.Tooltip(f"{end}:Q", format=".1%") for end in ("low", "weight", "high")),
@@ -119,7 +124,7 @@ def intervals_chart(frame: pd.DataFrame, *, palette: Palette, description: str, 
         )
         for end, rival in (("low", "below"), ("high", "above"))
     ]  # fmt: skip
-    return styled(alt.layer(bars, *ends, now).properties(width=width, height=alt.Step(28)), palette, description)
+    return styled(alt.layer(bars, *ends, now).properties(width=width, height=alt.Step(32)), palette, description)
 
 
 def change_chart(frame: pd.DataFrame, *, palette: Palette, description: str, width: int | str = 460) -> Any:
@@ -137,10 +142,10 @@ def change_chart(frame: pd.DataFrame, *, palette: Palette, description: str, wid
     -------
     altair chart
     """
-    y = alt.Y("criterion:N", sort=list(frame["criterion"]), title=None)
+    y = alt.Y("criterion:N", sort=list(frame["criterion"]), title=None, axis=names_axis())
     base = alt.Chart(frame)
     top = max(0.05, float(frame[["now", "then"]].to_numpy().max()) * 1.1)
-    x = alt.X("now:Q", title="Weight", axis=alt.Axis(format="%", tickCount=8), scale=alt.Scale(domain=[0, top]))
+    x = alt.X("now:Q", title="Weight", axis=alt.Axis(format="%", tickCount=5), scale=alt.Scale(domain=[0, top]))
     link = base.mark_rule(color=palette.limit, strokeWidth=3).encode(x=x, x2="then:Q", y=y)
     long = frame.melt(id_vars="criterion", value_vars=["now", "then"], var_name="when", value_name="weight")
     long["when"] = long["when"].map({"now": "now", "then": "when the rival draws level"})
@@ -151,7 +156,7 @@ def change_chart(frame: pd.DataFrame, *, palette: Palette, description: str, wid
         shape=alt.Shape("when:N", title=None, scale=alt.Scale(domain=words, range=["diamond", "triangle-up"])),
         tooltip=["criterion:N", "when:N", alt.Tooltip("weight:Q", format=".1%")],
     )  # fmt: skip
-    return styled(alt.layer(link, ends).properties(width=width, height=alt.Step(28)), palette, description)
+    return styled(alt.layer(link, ends).properties(width=width, height=alt.Step(32)), palette, description)
 
 
 def value_function_chart(
@@ -176,7 +181,8 @@ def value_function_chart(
     -------
     altair chart
     """
-    x = alt.X("measure:Q", title=measure_title, scale=alt.Scale(zero=False, nice=False))
+    x = alt.X("measure:Q", title=measure_title, scale=alt.Scale(zero=False, nice=False),
+              axis=alt.Axis(tickCount=6))  # fmt: skip
     y = alt.Y("value:Q", title="Value", scale=SHARE_SCALE)
     line = alt.Chart(points).mark_line(color=palette.line, strokeWidth=2.5, point={"color": palette.line, "size": 60})
     layers = [line.encode(x=x, y=y, tooltip=[alt.Tooltip("measure:Q", format=".4~g"), "value:Q"])]
@@ -202,10 +208,11 @@ def drivers_chart(frame: pd.DataFrame, *, palette: Palette, description: str, wi
     -------
     altair chart
     """
-    y = alt.Y("label:N", sort=list(frame["label"]), title=None, axis=alt.Axis(labelLimit=320))
+    y = alt.Y("label:N", sort=list(frame["label"]), title=None, axis=names_axis())
     base = alt.Chart(frame)
     bar = base.mark_rule(color=palette.line, strokeWidth=6, opacity=0.5).encode(
-        x=alt.X("low:Q", title="Gap between first and second (below 0 the order turns)"), x2="high:Q", y=y
+        x=alt.X("low:Q", title="Gap between first and second (below 0 the order turns)",
+                axis=alt.Axis(tickCount=6)), x2="high:Q", y=y
     )
     long = frame.melt(id_vars="label", value_vars=["low", "high"], var_name="end", value_name="gap")
     words = ["low", "high"]
@@ -218,7 +225,8 @@ def drivers_chart(frame: pd.DataFrame, *, palette: Palette, description: str, wi
         tooltip=["label:N", "end:N", alt.Tooltip("gap:Q", format="+.3f")],
     )  # fmt: skip
     zero = alt.Chart(pd.DataFrame({"at": [0.0]})).mark_rule(color=palette.limit, strokeDash=[4, 3]).encode(x="at:Q")
-    return styled(alt.layer(zero, bar, ends).properties(width=width, height=alt.Step(26)), palette, description)
+    layers = alt.layer(zero, bar, ends).properties(width=width, height=alt.Step(row_step(list(frame["label"]), 26)))
+    return styled(layers, palette, description)
 
 
 def trial_chart(frame: pd.DataFrame, *, palette: Palette, description: str, width: int | str = 460) -> Any:
@@ -237,11 +245,11 @@ def trial_chart(frame: pd.DataFrame, *, palette: Palette, description: str, widt
     altair chart
     """
     words = ["before", "after"]
-    y = alt.Y("trial:N", title=None, sort=list(frame["trial"].drop_duplicates()))
+    y = alt.Y("trial:N", title=None, sort=list(frame["trial"].drop_duplicates()), axis=names_axis())
     offset = alt.YOffset("when:N", sort=words)
     colour = alt.Color("when:N", title="Expected", scale=alt.Scale(domain=words, range=[palette.plain, palette.line]))
     base = alt.Chart(frame)
-    x = alt.X("low:Q", title="Residue left under the part", scale=SHARE_SCALE, axis=alt.Axis(format="%"))
+    x = alt.X("low:Q", title="Residue left under the part", scale=SHARE_SCALE, axis=alt.Axis(format="%", tickCount=5))
     bars = base.mark_rule(strokeWidth=4).encode(x=x, x2="high:Q", y=y, yOffset=offset, color=colour)
     middles = base.mark_point(filled=True, size=70, opacity=1).encode(
         x="middle:Q", y=y, yOffset=offset, color=colour,
@@ -273,11 +281,12 @@ def knob_chart(frame: pd.DataFrame, *, knob: str, present: float, palette: Palet
     -------
     altair chart
     """
-    y = alt.Y("leader:N", title=None, sort=list(frame["leader"].drop_duplicates()))
+    y = alt.Y("leader:N", title=None, sort=list(frame["leader"].drop_duplicates()), axis=names_axis())
     bars = alt.Chart(frame).mark_bar(color=palette.line, height=14).encode(
-        x=alt.X("low:Q", title=knob, scale=alt.Scale(zero=False, nice=False)), x2="high:Q", y=y,
+        x=alt.X("low:Q", title=knob, scale=alt.Scale(zero=False, nice=False), axis=alt.Axis(tickCount=5)),
+        x2="high:Q", y=y,
         tooltip=["leader:N", alt.Tooltip("low:Q", format=",.3~r"), alt.Tooltip("high:Q", format=",.3~r")],
     )  # fmt: skip
     now = alt.Chart(pd.DataFrame({"at": [present]})).mark_rule(color=palette.limit, strokeDash=[4, 3], strokeWidth=2)
-    return styled(alt.layer(bars, now.encode(x="at:Q")).properties(width=width, height=alt.Step(28)), palette,
+    return styled(alt.layer(bars, now.encode(x="at:Q")).properties(width=width, height=alt.Step(32)), palette,
                   description)  # fmt: skip

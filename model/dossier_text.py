@@ -9,6 +9,7 @@ from catalog_schema.case import Case, Library
 from catalog_schema.inert_text import visible_text
 from catalog_schema.quantity import Quantity
 from catalog_schema.units import show, show_span
+from model.field_names import field_words
 from model.money_format import format_amount
 from model.outcomes import MachineOutcome
 from model.requirements import Requirement
@@ -47,9 +48,9 @@ def words(name: str) -> str:
     """Turn a field's name into words.
 
     >>> words("spray.nozzle_diameter")
-    'Spray: nozzle diameter'
+    'Bore of the spray nozzles'
     """
-    return sentence_case(name.replace("_", " ").replace(".", ": "))
+    return sentence_case(field_words(name))
 
 
 def span(low: float, likely: float, high: float, dimension: str, system: str, currency: str = "") -> str:

@@ -9,6 +9,7 @@ import numpy as np
 from catalog_schema.priorities import CRITERIA
 from model.decision import Decision
 from model.evaluate import Evaluation
+from model.field_names import field_words
 from model.provenance import record_of
 from model.sensitivity import first_order_from_draws, tornado_from_draws
 from model.uncertainty import FloatArray, Input
@@ -76,15 +77,6 @@ def record_names(evaluation: Evaluation) -> dict[tuple[str, str], str]:
     for group in ("candidates", "board_types"):
         named |= {(group, one.id): one.name for one in getattr(evaluation.case, group)}
     return named
-
-
-def field_words(name: str) -> str:
-    """Turn a field's path into words.
-
-    >>> field_words("spray.nozzle_diameter")
-    'spray: nozzle diameter'
-    """
-    return name.replace("_", " ").replace(".", ": ")
 
 
 def label_of(path: str, names: dict[tuple[str, str], str], own_names: dict[str, str]) -> str:

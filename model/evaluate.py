@@ -64,8 +64,8 @@ class Evaluation:
     """Ray traces by geometry, kept for pictures and for the next evaluation; the latest ones made in this process,
     others are quickly made again."""
     details: Details
-    """Whether `FluidOutcome` holds its stages for all fluids, or, in a large case, for the chosen one of each board
-    type only (without the mass balance of its rinse); musts, results and prices of all fluids are always there."""
+    """Whether `FluidOutcome` holds musts and stages of all fluids, or, in a large case, of the chosen one of each board
+    type only (without the mass balance of its rinse); result and probability of all fluids are always there."""
 
     @property
     def inputs(self) -> tuple[Input, ...]:
@@ -152,9 +152,13 @@ def evaluate(
             if progress is not None:
                 progress(done, len(tasks), outcome.machine.name)
     complete = tuple(outcome for outcome in outcomes if outcome is not None)
+    if previous is not None and list(map(id, complete)) == list(map(id, previous.machines)):
+        requirements, verdicts = previous.requirements, previous.verdicts
+    else:
+        requirements, verdicts = requirement_table(complete), verdict_table(complete)
     return Evaluation(
         case=case, library=merged, draws=draws, seed=seed, rays=rays, fingerprint=case_fingerprint(case),
-        machines=complete, requirements=requirement_table(complete), verdicts=verdict_table(complete),
+        machines=complete, requirements=requirements, verdicts=verdicts,
         traces=runner.traces, details=details,
     )  # fmt: skip
 

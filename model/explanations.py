@@ -62,8 +62,11 @@ def _sections(text: str) -> dict[str, str]:
     """Split a docstring into sections; both underlined headings and headings with a colon are known."""
     found: dict[str, list[str]] = {"": []}
     current = ""
+    in_example = False
     for line in text.splitlines():
-        if re.fullmatch(r"\s*-{3,}\s*", line) or line.strip().startswith(">>>"):
+        # An example ends at the next empty line: its output explains nothing to a reader of the page.
+        in_example = line.strip().startswith(">>>") or (in_example and bool(line.strip()))
+        if in_example or re.fullmatch(r"\s*-{3,}\s*", line):
             continue
         heading = _SECTION.match(line)
         if heading and (":" in line or not heading[2].strip()):

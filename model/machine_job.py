@@ -45,7 +45,7 @@ class MachineJob:
     rays: int
     """Rays per trace."""
     details: Details
-    """Whether stages of fluids that were not chosen are kept."""
+    """Whether fluids that were not chosen keep their musts and stages."""
 
     def shared_fingerprint(self) -> str:
         """Identify everything in the job."""
@@ -127,9 +127,9 @@ def _forget_oldest(known: dict[K, V], most: int) -> None:
 
 
 def with_chosen_details(outcome: MachineOutcome) -> MachineOutcome:
-    """Drop the stages of fluids that were not chosen, and the mass balance of the chosen one's rinse.
+    """Drop musts, stages and price of fluids that were not chosen, and the mass balance of the chosen one's rinse.
 
-    Musts, results and prices of every fluid stay.
+    Result and probability of every fluid stay.
     """
     return replace(outcome, boards=tuple(_chosen_only(board) for board in outcome.boards))
 
@@ -138,9 +138,11 @@ def _chosen_only(board: BoardOutcome) -> BoardOutcome:
     chosen = board.chosen
     if chosen.rinse is not None:
         chosen = replace(chosen, rinse=replace(chosen.rinse, result=None))
-    fluids = tuple(chosen if one is board.chosen else _without_stages(one) for one in board.fluids)
+    fluids = tuple(chosen if one is board.chosen else _result_only(one) for one in board.fluids)
     return replace(board, fluids=fluids, chosen=chosen)
 
 
-def _without_stages(fluid: FluidOutcome) -> FluidOutcome:
-    return replace(fluid, wash=None, rinse=None, dry=None, cycle=None, materials=None, harm=None)
+def _result_only(fluid: FluidOutcome) -> FluidOutcome:
+    return FluidOutcome(
+        fluid_id=fluid.fluid_id, judged=(), result=fluid.result, probability=fluid.probability, met=fluid.met
+    )

@@ -47,7 +47,7 @@ class FluidOutcome:
     harm: HarmOutcome | None = None
     """Sensitive parts of the board against this process, or None."""
     running_cost_per_board: FloatArray | None = None
-    """Fluid, water and resin per board in the plant's currency, shape (draws,); decides between fluids that all meet."""
+    """Fluid, water and resin per board in the plant's currency, shape (draws,); decides between fluids that meet."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

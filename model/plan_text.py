@@ -17,11 +17,11 @@ def question_rows(questions: Sequence[Question], system: str = "metric", currenc
     return pd.DataFrame(
         [
             (one.number, one.supplier, one.machine_name, one.quantity, one.assumed.text(system, currency),
-             one.would_change.text(system, currency), _money(one.worth, currency), _percent(one.change_share))
+             one.would_change.text(system, currency), _money(one.worth, currency), _cases(one.change_share))
             for one in questions
         ],
         columns=["No.", "Ask", "Machine", "What", "Until then", "What an answer changes", "Worth a year",
-                 "Changes the choice"],
+                 "Changes the choice in"],
     )  # fmt: skip
 
 
@@ -68,7 +68,15 @@ def trials_markdown(steps: Sequence[TrialStep], system: str = "metric", currency
 
 
 def _money(worth: float | None, currency: str) -> str:
-    return "not in money" if worth is None else show(worth, "money", "metric", currency)
+    return "not in money" if worth is None else show(worth, "money", "metric", currency, digits=2)
+
+
+def _cases(share: float) -> str:
+    """Write how often something happens in words that nobody reads as a certainty."""
+    hundred = 100.0 * share
+    if hundred <= 0.0:
+        return "no case"
+    return "fewer than 1 of 100 cases" if hundred < 1.0 else f"{hundred:.0f} of 100 cases"
 
 
 def _percent(share: float) -> str:

@@ -52,7 +52,9 @@ class PumpCurve:
         if self.points:
             self._check_points()
         elif self.shutoff_pressure_Pa is None or self.max_flow_m3_s is None:
-            raise UnphysicalInputError("pump curve: nothing to draw it from. Give shut-off pressure and maximum flow, or points.")
+            raise UnphysicalInputError(
+                "pump curve: nothing to draw it from. Give shut-off pressure and maximum flow, or points."
+            )
         else:
             require_above_zero("pump shut-off pressure", self.shutoff_pressure_Pa, "Pa")
             require_above_zero("pump maximum flow", self.max_flow_m3_s, "m³/s")

@@ -11,8 +11,9 @@ from catalog_schema.priorities import CRITERIA
 from catalog_schema.units import show
 from model.criteria import COST
 from model.decision import Decision
-from model.drivers import LEAST_DRAWS, OpenColumns, field_words, open_columns
+from model.drivers import LEAST_DRAWS, OpenColumns, open_columns
 from model.evaluate import Evaluation
+from model.field_names import field_words
 from model.outcomes import MachineOutcome
 from model.phrase import Phrase, phrase
 from model.provenance import record_of
@@ -293,8 +294,9 @@ def _would_change(decision: Decision, outcome: MachineOutcome, column: FloatArra
         parts.append("An answer can change the choice together with others.")
     if must != 0.0:
         figures |= {"machine": outcome.machine.name, "more": "raises" if must > 0 else "lowers",
-                    "by": (abs(must), "share")}  # fmt: skip
-        parts.append("A high rather than a low answer {more} the probability that {machine} meets every must by {by}.")
+                    "by": f"{100.0 * abs(must):.0f}"}  # fmt: skip
+        parts.append("A high rather than a low answer {more} the probability that {machine} meets every must by "
+                     "{by} points of 100.")
     return phrase(" ".join(parts), **figures)
 
 
@@ -308,10 +310,11 @@ def _headline(evaluation: Evaluation, decision: Decision, questions: Sequence[Qu
         return "No answer from a supplier would change the choice or the musts."
     first = questions[0]
     currency = evaluation.case.plant.currency
-    text = f"Ask {first.supplier} first: {first.quantity}."
+    text = f"Ask {first.supplier} first about this: {first.quantity}."
     if first.score_worth == 0.0:
         text += f" It decides whether {first.machine_name} meets every must, more than it moves the ranking."
     elif first.worth:
-        text += f" Knowing it is worth about {show(first.worth, 'money', 'metric', currency)} a year"
-        text += f" and changes the choice with {100.0 * first.change_share:.0f} % probability."
+        text += f" Knowing it is worth about {show(first.worth, 'money', 'metric', currency, digits=2)} a year:"
+        cases = max(1.0, 100.0 * first.change_share)
+        text += f" in about {cases:.0f} of 100 cases the answer puts another machine first."
     return text

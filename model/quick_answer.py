@@ -104,7 +104,7 @@ def quick_answer(machine_class: str, component: str, flux: str, alloy: Alloy, dr
     }[outcome.result]
     missed = sum(one.requirement.result == "falls short" for one in judged)
     doubtful = sum(one.requirement.result == "unknown" for one in judged)
-    tail = f": {missed} must(s) missed, {doubtful} in doubt, {len(judged) - missed - doubtful} met."
+    tail = f": of {len(judged)} musts {missed} missed, {doubtful} in doubt, {len(judged) - missed - doubtful} met."
     return QuickAnswer(
         case=case, evaluation=evaluation, outcome=outcome, deciding=(troubled or tuple(judged))[:6],
         headline=f"{outcome.machine.name} {said}{tail}",

@@ -241,7 +241,8 @@ def _residue(context: Context, subject: Subject, limit: FloatArray | None, left:
     middle = median(finite)
     sentence = phrase(
         template, fluid=fluid.name, left=(low_middle_high(left)[1], "mass per area"),
-        limit=(median(limit), "mass per area"), rinses="All rinses" if middle < 0 else "1 rinse" if middle == 1 else f"{middle:.0f} rinses",
+        limit=(median(limit), "mass per area"),
+        rinses="All rinses" if middle < 0 else "1 rinse" if middle == 1 else f"{middle:.0f} rinses",
     )  # fmt: skip
     return (
         judge_number(

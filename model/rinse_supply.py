@@ -124,7 +124,9 @@ def counterflow_rinse(
         start, volume, share, feed, open_m3, gap_m3, area
     )
     if np.any(open_m3 + volume <= 0.0):
-        raise UnphysicalInputError("counterflow rinse: carry-over and rinse volume are both 0. Give one of them above 0.")
+        raise UnphysicalInputError(
+            "counterflow rinse: carry-over and rinse volume are both 0. Give one of them above 0."
+        )
     baths, gap_after = _stage_concentrations(start, volume, share, feed, open_m3, gap_m3, stages)
     open_left, gap_left = open_m3 * baths[..., -1], gap_m3 * gap_after
     brought = volume * feed

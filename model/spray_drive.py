@@ -121,7 +121,9 @@ def load_fit(inputs: MachineInputs, board: BoardType) -> LoadFit:
     if count < 1:
         return LoadFit(
             boards_per_load=0,
-            sentence=f"The room for boards is {shown} mm on each level ({levels}), too small for the board of {size}.",
+            sentence=(
+                f"The room for boards is {shown} mm on each of {levels} level(s), too small for the board of {size}."
+            ),
         )
     return LoadFit(
         boards_per_load=count, sentence=f"{count} boards of {size} fit into {shown} mm on {levels} level(s)."

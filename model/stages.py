@@ -46,6 +46,11 @@ def longest_wash_s(inputs: MachineInputs) -> FloatArray | None:
     if inputs.machine.moving == "inline" and zone is not None and speed is not None:
         if np.any(speed <= 0):
             raise UnphysicalInputError(f"{inputs.machine.name}: the belt's lowest speed is 0. Give a speed above 0.")
+        fastest = inputs.draws("chamber.belt_max_speed")
+        if fastest is not None and median(fastest) < median(speed):
+            raise UnphysicalInputError(
+                f"{inputs.machine.name}: the belt's highest speed is below its lowest. Give the lower one as lowest."
+            )
         on_belt: FloatArray = zone / speed
         return on_belt
     return stated
@@ -71,18 +76,19 @@ def _spray(context: Context, board: BoardType, state: FluidState, fit: LoadFit) 
     run_outs = run_out_m(inputs, pump, state, constant("useful_film_speed"), clear)
     restitution = constant("restitution")
     nominal = max(median(restitution), 1e-6)
-    if board.id not in context.fields:
-        drag = median(constant("drop_drag_coefficient"))
-        geometry = spray_geometry(inputs, board, fit, drag)
-        # The run-out differs a little between fluids; nodes from nothing to the clear distance hold for all.
-        nodes = np.unique(np.concatenate([[0.0], np.quantile(clear, [0.0, 0.5, 1.0])]))
+    # Rounded to a tenth of a millimetre, so that fluids of nearly the same run-out share one reduced trace.
+    nodes = np.unique(np.round(np.concatenate([[0.0], np.quantile(run_outs, [0.0, 0.5, 1.0])]), 4))
+    named = board.id, nodes.tobytes()
+    if named not in context.fields:
+        geometry = spray_geometry(inputs, board, fit, median(constant("drop_drag_coefficient")))
         drop = median(constant("worst_cell_drop_share"))
+        # Board types of the same traced size and populated sides share the reduced trace too.
         key = geometry, board.populated_sides, nodes.tobytes(), nominal, drop
         if key not in context.reduced:
             context.reduced[key] = spray_field(context.trace_of(geometry), board, nodes, nominal, drop)
-        context.fields[board.id] = context.reduced[key]
+        context.fields[named] = context.reduced[key]
     drive = SprayDrive(
-        field=context.fields[board.id], nozzle_pressure_Pa=np.asarray(pump.loaded.nozzle_pressure_Pa),
+        field=context.fields[named], nozzle_pressure_Pa=np.asarray(pump.loaded.nozzle_pressure_Pa),
         conversion=constant("stream_pressure_conversion"), restitution=restitution, run_out_m=run_outs,
         boards_stand=inputs.machine.moving != "inline" and not inputs.flag("chamber.boards_lie_flat"),
     )  # fmt: skip

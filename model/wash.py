@@ -42,8 +42,8 @@ ONE_THREAD_PRODUCTS = 200_000
 SCREENING_DRAWS = 24
 """Draws used to find which component kinds need longest, before those few get all draws."""
 
-DETAILED_KINDS = 2
-"""Component kinds computed with all draws; the others needed less time in the screening."""
+MOST_DETAILED_KINDS = 4
+"""Component kinds computed with all draws at most: those that were the slowest in any draw of the screening."""
 
 
 FieldKey = tuple[SprayGeometry, int, bytes, float, float]
@@ -393,11 +393,14 @@ def wash_outcome(board: BoardType, flux: FluxKind, drive: SprayDrive | BathDrive
     present = [_kind_draws(kinds[component.kind], board, book) for component in board.components]
     draws = state.temperature_K.size
     few = min(SCREENING_DRAWS, draws)
-    screened = [median(times) for times in _clear_kinds(present, drive, state, residue, end_loss, few).needed_time_s]
+    times_s = _clear_kinds(present, drive, state, residue, end_loss, few).needed_time_s
+    screened = [median(times) for times in times_s]
     # Where nothing is ever cleared the longest path is the hardest.
     paths = [median(kind.depth_needed_m[:few]) for kind in present]
     order = sorted(range(len(present)), key=lambda i: (screened[i], paths[i]))[::-1]
-    hardest = [present[i] for i in order[:DETAILED_KINDS]]
+    # A kind that is quick in the middle can still be the slowest in single draws.
+    least = float(np.min(times_s[order[0]]))
+    hardest = [present[i] for i in order if float(np.max(times_s[i])) >= least][:MOST_DETAILED_KINDS]
     found = _clear_kinds(hardest, drive, state, residue, end_loss, draws)
     detailed = []
     for row, kind in sorted(enumerate(hardest), key=lambda one: median(found.needed_time_s[one[0]]), reverse=True):

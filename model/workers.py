@@ -34,6 +34,12 @@ Task = tuple[Machine, str]
 Name = tuple[int, tuple[str, str, bool]]
 """Of something drawn: 0 for its record or 1 for its column, and its key in `model.uncertainty.Drawn`."""
 
+# Later protocols bring every small array back with two more objects around it.
+_PROTOCOL = 4
+
+Answer = tuple[int, tuple[bytes, bytes] | Exception]
+"""A task's place, and what its worker wrote: what it has newly drawn, and the outcome with what it drew left out."""
+
 _LENGTH = struct.Struct("<Q")
 _START = "import sys; sys.path[:0] = [{root!r}]; from model.workers import serve; serve()"
 _STOPPED = "A worker process ended before its work was done. Is there enough memory? Try again with fewer workers."
@@ -67,17 +73,18 @@ def outcomes_by_workers(job: MachineJob, tasks: Sequence[Task], workers: int) ->
     waiting: queue.SimpleQueue[int] = queue.SimpleQueue()
     for place in range(len(tasks)):
         waiting.put(place)
-    found: queue.SimpleQueue[tuple[int, MachineOutcome | Exception]] = queue.SimpleQueue()
+    found: queue.SimpleQueue[Answer] = queue.SimpleQueue()
     processes = [_start() for _ in range(min(workers, len(tasks)))]
     threads = [
-        threading.Thread(target=_feed, args=(process, job, tasks, waiting, found, drawn), daemon=True)
+        threading.Thread(target=_feed, args=(process, job, tasks, waiting, found), daemon=True)
         for process in processes
     ]
     try:
         for thread in threads:
             thread.start()
         for _ in tasks:
-            place, outcome = found.get()
+            place, answer = found.get()
+            outcome = answer if isinstance(answer, Exception) else _joined(answer, drawn)
             if isinstance(outcome, Exception):
                 raise outcome
             yield place, outcome
@@ -99,7 +106,7 @@ def _start() -> subprocess.Popen[bytes]:
 
 def _feed(
     process: subprocess.Popen[bytes], job: MachineJob, tasks: Sequence[Task], waiting: queue.SimpleQueue[int],
-    found: queue.SimpleQueue[tuple[int, MachineOutcome | Exception]], drawn: dict[Name, Any],
+    found: queue.SimpleQueue[Answer],
 ) -> None:  # fmt: skip
     """Hand one worker its job and machine after machine; runs in a thread of its own."""
     assert process.stdin is not None
@@ -111,12 +118,7 @@ def _feed(
             while True:
                 place = waiting.get_nowait()
                 _write(to_worker, tasks[place])
-                # What several workers have drawn alike becomes one.
-                for name, thing in _read(from_worker).items():
-                    if isinstance(thing, np.ndarray):
-                        thing.setflags(write=False)
-                    drawn.setdefault(name, thing)
-                found.put((place, _Joining(io.BytesIO(_read_bytes(from_worker)), drawn).load()))
+                found.put((place, (_read_bytes(from_worker), _read_bytes(from_worker))))
         except queue.Empty:
             return
         except (OSError, EOFError):
@@ -126,11 +128,22 @@ def _feed(
             found.put((place, problem))
 
 
+def _joined(answer: tuple[bytes, bytes], drawn: dict[Name, Any]) -> MachineOutcome | Exception:
+    """Take note of what a worker has newly drawn, and put its outcome together again."""
+    for name, thing in pickle.loads(answer[0]).items():
+        if isinstance(thing, np.ndarray):
+            thing.setflags(write=False)
+        # What several workers have drawn alike becomes one.
+        drawn.setdefault(name, thing)
+    outcome: MachineOutcome | Exception = _Joining(io.BytesIO(answer[1]), drawn).load()
+    return outcome
+
+
 class _Parting(pickle.Pickler):
     """Pickles an outcome with what was drawn left out and named instead: many machines share it."""
 
     def __init__(self, stream: IO[bytes], names: dict[int, Name]) -> None:
-        super().__init__(stream, protocol=pickle.HIGHEST_PROTOCOL)
+        super().__init__(stream, protocol=_PROTOCOL)
         self._names = names
         self.named: set[Name] = set()
 
@@ -157,7 +170,7 @@ class _Joining(pickle.Unpickler):
 
 
 def _write(stream: IO[bytes], thing: object) -> None:
-    _write_bytes(stream, pickle.dumps(thing, protocol=pickle.HIGHEST_PROTOCOL))
+    _write_bytes(stream, pickle.dumps(thing, protocol=_PROTOCOL))
 
 
 def _write_bytes(stream: IO[bytes], content: bytes) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from importlib.resources import files
 from pathlib import Path
 from typing import TypeVar
@@ -16,6 +16,7 @@ from catalog_schema.files import starter_case
 from model.evaluate import DEFAULT_DRAWS, DEFAULT_SEED, Evaluation
 from screens import draft_keeping
 from screens.draft_keeping import Origin
+from screens.shared_results import SharedResults
 
 T = TypeVar("T")
 
@@ -156,8 +157,8 @@ def _refuse(refusal_met: CaseError, what: str) -> None:
 
 
 def adopt(case: Case) -> None:
-    """Open a case that another screen has made, such as the one behind a quick answer."""
-    _open(case)
+    """Open a case that another screen has made, such as the one behind a quick answer: nobody has saved it yet."""
+    _open(case, Origin())
 
 
 def open_demo(name: str) -> None:
@@ -359,9 +360,9 @@ def discard_draft(draft: Draft) -> None:
 
 
 @st.cache_resource(max_entries=1, show_spinner=False)
-def _shared() -> dict[tuple[str, int, int], Evaluation]:
-    """Keep evaluations for all sessions, so that reloading the page does not compute again."""
-    return {}
+def _shared() -> SharedResults[tuple[str, int, int], Evaluation]:
+    """Keep the last four evaluations for all sessions, so that reloading the page does not compute again."""
+    return SharedResults(4)
 
 
 def known_evaluation() -> Evaluation | None:
@@ -370,15 +371,21 @@ def known_evaluation() -> Evaluation | None:
     last = session.evaluation
     if last is not None and last.case is case and last.draws == session.draws:
         return last
-    found = _shared().get((case_fingerprint(case), session.draws, DEFAULT_SEED))
+    found = _found_shared(case)
     if found is not None:
         session.evaluation = found
     return found
 
 
+def _found_shared(case: Case) -> Evaluation | None:
+    found = _shared().get((case_fingerprint(case), _session().draws, DEFAULT_SEED))
+    # Fingerprints are short; what another session computed counts only for a case that is the same throughout.
+    return replace(found, case=case) if found is not None and found.case == case else None
+
+
 def known_evaluation_of(case: Case) -> Evaluation | None:
     """Give the evaluation of another case with the same draws, if any session still has it."""
-    return _shared().get((case_fingerprint(case), _session().draws, DEFAULT_SEED))
+    return _found_shared(case)
 
 
 def last_evaluation() -> Evaluation | None:
@@ -394,10 +401,7 @@ def keep_evaluation(evaluation: Evaluation) -> None:
 
 def share_evaluation(evaluation: Evaluation) -> None:
     """Keep the evaluation of a case that need not be the open one."""
-    shared = _shared()
-    shared[(evaluation.fingerprint, evaluation.draws, evaluation.seed)] = evaluation
-    while len(shared) > 4:
-        shared.pop(next(iter(shared)))
+    _shared().put((evaluation.fingerprint, evaluation.draws, evaluation.seed), evaluation)
 
 
 def stop_computing() -> None:

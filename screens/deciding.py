@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import streamlit as st
 
@@ -13,8 +13,12 @@ from model.decision import Decision, decide
 from model.evaluate import Evaluation
 from model.trials import TrialSummary, weigh_trials, with_trials
 from screens import case_state, computing, parts
+from screens.shared_results import SharedResults
 
-MOST_KEPT = 4
+MOST_KEPT = 96
+"""Decisions, weights of trials and certainties together, of all sessions: some hundred kB each."""
+MOST_EVALUATIONS = 4
+"""After trials: tens of MB each."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,16 +36,15 @@ class Decided:
 
 
 @st.cache_resource(max_entries=1, show_spinner=False)
-def _kept() -> dict[tuple[str, ...], object]:
+def _kept() -> SharedResults[tuple[str, ...], object]:
     """Keep what takes long, for all sessions; keys hold all that it depends on."""
-    return {}
+    return SharedResults(MOST_KEPT)
 
 
-def _keep(key: tuple[str, ...], found: object) -> None:
-    kept = _kept()
-    kept[key] = found
-    while len(kept) > 4 * MOST_KEPT:
-        kept.pop(next(iter(kept)))
+@st.cache_resource(max_entries=1, show_spinner=False)
+def _after() -> SharedResults[str, Evaluation]:
+    """Keep the last evaluations after trials, for all sessions."""
+    return SharedResults(MOST_EVALUATIONS)
 
 
 def _machines_key(evaluation: Evaluation) -> str:
@@ -58,7 +61,7 @@ def _weighed(before: Evaluation) -> TrialSummary:
     known = _kept().get(key)
     if not isinstance(known, TrialSummary):
         known = weigh_trials(before)
-        _keep(key, known)
+        _kept().put(key, known)
     return known
 
 
@@ -66,19 +69,19 @@ def _after_trials(before: Evaluation, summary: TrialSummary) -> Evaluation:
     """Compute all machines again from the draws that the trials left, with progress, once per set of trials."""
     if summary.used == 0:
         return before
-    key = ("after trials", _machines_key(before))
-    machines = _kept().get(key)
-    if machines is None:
+    key = _machines_key(before)
+    known = _after().get(key)
+    if known is None:
         bar = st.progress(0.0, text="Counting the trials")
         after = with_trials(
             before, summary,
             progress=lambda done, total, name: bar.progress(done / total, text=f"Trials: {done} of {total} machines"),
         )  # fmt: skip
         bar.empty()
-        _keep(key, after)
+        _after().put(key, after)
         return after
-    assert isinstance(machines, Evaluation)
-    return machines
+    # The key leaves out what no machine depends on, such as the case's name: that is this session's own.
+    return replace(known, case=before.case, library=before.library, fingerprint=before.fingerprint)
 
 
 def decided() -> Decided | None:
@@ -104,7 +107,7 @@ def _decision(before: Evaluation, after: Evaluation, priorities: Priorities, cla
     known = _kept().get(key)
     if not isinstance(known, Decision):
         known = decide(after, include_classes=classes, priorities=priorities)
-        _keep(key, known)
+        _kept().put(key, known)
     return known
 
 
@@ -115,7 +118,7 @@ def sure(found: Decided) -> Certainty:
     known = _kept().get(key)
     if not isinstance(known, Certainty):
         known = certainty(found.decision)
-        _keep(key, known)
+        _kept().put(key, known)
     return known
 
 

@@ -84,7 +84,8 @@ def _add(keys: dict[str, str]) -> None:
     name = str(given["name"] or "").strip()
     missing = [label for label, entry in (
         ("a name", name), ("the alloy", given["alloy"]), ("the flux", given["flux"]),
-        ("the reflow peak, for example 245 degC", given["peak_reflow_temperature"]), ("a component kind", given["kind"]),
+        ("the reflow peak, for example 245 degC", given["peak_reflow_temperature"]),
+        ("a component kind", given["kind"]),
     ) if not entry]  # fmt: skip
     if missing:
         case_state.refuse_at("add-board_types", name, [f"Still needed: {', '.join(missing)}."])

@@ -12,6 +12,7 @@ from catalog_schema.case import Library
 from catalog_schema.library import library_for
 from catalog_schema.machines import Availability, Candidate, Equipment, MachineClass, TraceFunction, WettedPart
 from catalog_schema.quantity import Money, Quantity
+from catalog_schema.table_import import CANDIDATE_FIELDS
 from screens import (
     case_state,
     field_form,
@@ -65,7 +66,8 @@ def _candidate(candidate: Candidate, library: Library, names: dict[str, dict[str
     section = parts.choose("Section", [GENERAL, *SECTIONS, WETTED, TRACE], "candidate-section", buttons=True)
     if section == GENERAL:
         st.markdown(f"Class: **{parts.plain(own_class.name)}**. {parts.plain(own_class.summary)}")
-        field_form.form(candidate, path, names=names)
+        own = [name for name in Candidate.model_fields if name not in Equipment.model_fields]
+        field_form.form(candidate, path, names=names, only=own)
     elif section == WETTED:
         _wetted(candidate, own_class, path, names)
     elif section == TRACE:
@@ -78,11 +80,13 @@ def _section(candidate: Candidate, own_class: MachineClass, path: str, section: 
              names: dict[str, dict[str, str]]) -> None:  # fmt: skip
     stated, bounded = getattr(candidate, section), getattr(own_class, section)
     fields = list(type(stated).model_fields)
+    # What offers often state stays in sight even where a class has no range for it, such as a nozzle pressure.
     usual = [name for name in fields
-             if getattr(bounded, name) is not None or field_shapes.is_stated(stated, name)]  # fmt: skip
+             if getattr(bounded, name) is not None or field_shapes.is_stated(stated, name)
+             or f"{section}.{name}" in CANDIDATE_FIELDS]  # fmt: skip
     shown = fields
     if 0 < len(usual) < len(fields):
-        which = parts.choose("Fields", ("usual for the class", "all"), "candidate-fields", buttons=True)
+        which = parts.choose("Fields", ("usual", "all"), "candidate-fields", buttons=True)
         shown = usual if which != "all" else fields
     count = sum(field_shapes.is_stated(stated, name) for name in fields)
     st.markdown(f"The offer states **{count}** of {len(fields)} here. Clear an entry that is not stated.")

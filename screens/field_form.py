@@ -15,6 +15,8 @@ from screens.field_shapes import FieldShape
 
 NOT_STATED = "not stated"
 PER_ROW = 2
+NOTE = "note"
+"""Longer text, which gets the whole width."""
 
 Names = Mapping[str, Mapping[str, str]]
 """Names shown to people, by id, for the fields that name another record."""
@@ -40,12 +42,16 @@ def form(record: BaseModel, path: str, *, names: Names | None = None, beside: Be
         shape for shape in field_shapes.shapes_of(type(record))
         if shape.kind not in ("section", "other") and shape.name != "id" and (only is None or shape.name in only)
     ]  # fmt: skip
+    notes = [shape for shape in drawn if shape.name == NOTE]
+    drawn = [shape for shape in drawn if shape.name != NOTE]
     for start in range(0, len(drawn), PER_ROW):
         places = st.columns(PER_ROW, gap="medium")
         for place, shape in zip(places, drawn[start : start + PER_ROW], strict=False):
-            with place:
+            with place.container(gap="xsmall"):
                 stated = field_shapes.stated_value(record, shape.name)
                 field(shape, stated, f"{path}.{shape.name}", (names or {}).get(shape.name), beside)
+    for shape in notes:
+        field(shape, field_shapes.stated_value(record, NOTE), f"{path}.{NOTE}")
 
 
 def mapping_form(shapes: Sequence[FieldShape], values: Mapping[Any, Any], path: str,
@@ -54,7 +60,7 @@ def mapping_form(shapes: Sequence[FieldShape], values: Mapping[Any, Any], path: 
     for start in range(0, len(shapes), PER_ROW):
         places = st.columns(PER_ROW, gap="medium")
         for place, shape in zip(places, shapes[start : start + PER_ROW], strict=False):
-            with place:
+            with place.container(gap="xsmall"):
                 field(shape, values.get(shape.name), f"{path}.{shape.name}", None, beside)
 
 
@@ -75,7 +81,8 @@ def field(shape: FieldShape, value: Any, path: str, names: Mapping[str, str] | N
         _choice(shape, label, value, names, settings)
     else:
         shown = str(refused.given) if refused is not None else field_shapes.entry_text(value)
-        st.text_input(label, value=shown, placeholder="needed" if shape.needed else NOT_STATED, **settings)
+        draw = st.text_area if shape.name == NOTE else st.text_input
+        draw(label, value=shown, placeholder="needed" if shape.needed else NOT_STATED, **settings)
     if refused is not None:
         problem(refused)
     elif said := _understood(shape, value, beside):
@@ -124,7 +131,8 @@ def _stands_in(shape: FieldShape) -> str:
     if isinstance(shape.default, bool):
         return ""
     if shape.default in (None, "", ()):
-        return NOT_STATED
+        # The empty entry says so itself.
+        return ""
     return f"{NOT_STATED}: {shape.default} stands in"
 
 

@@ -28,10 +28,13 @@ def section(outcome: MachineOutcome) -> None:
     left, right = st.columns(2)
     with left:
         _choice("Savings are counted against", [NOTHING, *names], finance.reference or NOTHING, "reference",
-                lambda one: names.get(one, one))  # fmt: skip
+                lambda one: names.get(one, one),
+                "Today's way, or the machine that others must beat. Payback and saving count against it.")  # fmt: skip
     with right:
         rules = list(get_args(Finance.model_fields["depreciation"].annotation))
-        _choice("Depreciation", rules, finance.depreciation, "depreciation", str)
+        _choice("Depreciation", rules, finance.depreciation, "depreciation", str,
+                "How the purchase is written off for tax: evenly over its years, or by the MACRS tables of the United "
+                "States.")  # fmt: skip
     _editor("plant", finance_rows.plant_rows(case), lambda edited, paths: case_state.change(
         plant=finance_rows.with_rows(case.plant, edited, paths)))  # fmt: skip
     prices = finance_rows.offer_rows(case, outcome.machine.id)
@@ -43,10 +46,12 @@ def section(outcome: MachineOutcome) -> None:
             for one in case.candidates)))  # fmt: skip
 
 
-def _choice(label: str, options: list[str], now: str, field: str, shown: finance_rows.Shown) -> None:
+def _choice(label: str, options: list[str], now: str, field: str, shown: finance_rows.Shown,
+            help: str) -> None:  # fmt: skip
     """Offer the values of one field of the plant's finance and write a new choice into the case."""
     known = options if now in options else [now, *options]
-    picked = st.selectbox(label, known, index=known.index(now), format_func=shown, key=f"finance-{field}-{now}")
+    picked = st.selectbox(label, known, index=known.index(now), format_func=shown, key=f"finance-{field}-{now}",
+                          help=help)  # fmt: skip
     if picked != now:
         plant = case_state.current_case().plant
         changed = plant.finance.model_copy(update={field: None if picked == NOTHING else picked})
@@ -56,6 +61,7 @@ def _choice(label: str, options: list[str], now: str, field: str, shown: finance
 
 def _editor(name: str, before: pd.DataFrame, change: finance_rows.Change) -> None:
     columns = {"Assumption": st.column_config.TextColumn(disabled=True),
+               finance_rows.MEANING: st.column_config.TextColumn(disabled=True),
                "Basis": st.column_config.SelectboxColumn(options=list(get_args(Basis)))}  # fmt: skip
     after = st.data_editor(before, hide_index=True, column_config=columns, width="stretch",
                            key=f"assumptions-{name}-{finance_rows.fingerprint(before)}")  # fmt: skip

@@ -15,6 +15,7 @@ from catalog_schema.units import number_text
 from model.cost_comparison import CostComparison
 from model.cost_totals import CostStage
 from model.evaluate import Evaluation
+from model.field_names import field_words
 from model.money_format import format_amount
 from model.provenance import record_of
 from model.uncertainty import FloatArray, low_middle_high
@@ -27,6 +28,8 @@ Shown = Callable[[str], str]
 
 FINANCE_FIELDS = ("discount_rate", "inflation", "tax_rate", "horizon", "depreciation_life")
 COLUMNS = ["Assumption", "Value", "Basis", "Source"]
+MEANING = "What it is"
+"""Column beside them, for reading only."""
 
 
 def plant_rows(case: Case) -> pd.DataFrame:
@@ -35,25 +38,33 @@ def plant_rows(case: Case) -> pd.DataFrame:
     found: dict[str, Quantity | None] = {f"finance.{name}": getattr(plant.finance, name) for name in FINANCE_FIELDS}
     found |= {f"finance.inflation_per_line.{name}": rate for name, rate in plant.finance.inflation_per_line.items()}
     found |= {f"tariffs.{name}": getattr(plant.tariffs, name) for name in type(plant.tariffs).model_fields}
-    return _rows(found, "measured")
+    meanings = {f"{part}.{name}": _meaning(getattr(plant, part), name)
+                for part in ("finance", "tariffs") for name in type(getattr(plant, part)).model_fields}  # fmt: skip
+    return _rows(found, "measured", meanings)
 
 
 def offer_rows(case: Case, candidate_id: str) -> pd.DataFrame:
     """List the prices of an offer, empty where it states none; the index is the path inside the offer."""
     candidate = next((one for one in case.candidates if one.id == candidate_id), None)
     if candidate is None:
-        return _rows({}, "stated")
+        return _rows({}, "stated", {})
     prices = {f"prices.{name}": getattr(candidate.prices, name) for name in type(candidate.prices).model_fields}
-    return _rows(prices, "stated")
+    meanings = {path: _meaning(candidate.prices, path.partition(".")[2]) for path in prices}
+    return _rows(prices, "stated", meanings)
 
 
-def _rows(found: dict[str, Quantity | None], basis: str) -> pd.DataFrame:
+def _meaning(record: BaseModel, name: str) -> str:
+    return type(record).model_fields[name].description or ""
+
+
+def _rows(found: dict[str, Quantity | None], basis: str, meanings: dict[str, str]) -> pd.DataFrame:
     rows = [
-        (words(path.partition(".")[2].replace("inflation_per_line.", "Inflation: ")), _as_typed(value),
-         "" if value is None else value.basis or basis, "" if value is None else value.source)
+        (words(path).replace("Finance: inflation per line: ", "Inflation: "), _as_typed(value),
+         "" if value is None else value.basis or basis, "" if value is None else value.source,
+         meanings.get(path, "How these prices rise a year, instead of the general inflation."))
         for path, value in found.items()
     ]  # fmt: skip
-    return pd.DataFrame(rows, columns=COLUMNS, index=list(found))
+    return pd.DataFrame(rows, columns=[*COLUMNS, MEANING], index=list(found))
 
 
 def _as_typed(value: Quantity | None) -> str:
@@ -181,7 +192,7 @@ def tornado_rows(evaluation: Evaluation, moved: pd.DataFrame) -> pd.DataFrame:
     for path in moved["path"]:
         group, identifier, field = record_of(path)
         owner = names.get((group, identifier), identifier) or GROUPS.get(group, words(group))
-        shown.append(f"{owner}: {words(field).lower()}")
+        shown.append(f"{owner}: {field_words(field)}")
     return moved.assign(
         name=shown, low=[format_amount(one, currency, compact=True) for one in moved["at_low"]],
         high=[format_amount(one, currency, compact=True) for one in moved["at_high"]],

@@ -16,12 +16,17 @@ MOST_DRAFTS_SHOWN = 3
 
 STYLE = """<style>
 .stMainBlockContainer { padding: 2.5rem clamp(1rem, 3vw, 4rem) 4rem; max-width: 1300px; }
+[data-testid="stSidebarHeader"] { height: 2.2rem; padding-bottom: 0; }
+[data-testid="stSidebarNavLink"] { padding-top: 1px; padding-bottom: 1px; min-height: 1.45rem; }
+[data-testid="stNavSectionHeader"] { padding-top: 0.1rem; padding-bottom: 0; }
 .st-key-written-verdicts td *, .st-key-written-musts td * { max-width: none !important; }
 .st-key-written-verdicts td:first-child { width: 22%; }
 .st-key-written-verdicts td:last-child { width: 60%; }
 .st-key-written-musts td:last-child { width: 55%; }
 </style>"""
-"""Uses the window's width, of which the framework leaves half empty, and gives findings most of a table's."""
+"""Uses the window's width, of which the framework leaves half empty, and gives findings most of a table's.
+
+The menu is set close, so that the case's name and the mark of unsaved work stay in sight below it."""
 
 
 def sidebar() -> None:
@@ -52,6 +57,10 @@ def sidebar() -> None:
 
 
 def _trouble() -> None:
+    name, problems = case_state.refusal()
+    if problems:
+        st.error(f"{plain(name)}: {len(problems)} problem{'s' if len(problems) > 1 else ''}, listed on the screen. "
+                 f"First: {plain(problems[0].message)}")  # fmt: skip
     refused = len(case_state.refused_paths())
     if refused:
         entries = "1 entry was" if refused == 1 else f"{refused} entries were"

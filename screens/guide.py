@@ -11,8 +11,8 @@ from catalog_schema.glossary import load_glossary
 from catalog_schema.library import library_for
 from catalog_schema.priorities import CRITERIA
 from catalog_schema.references import walk_quantities
-from model.explanations import Explanation, derivations_of, load_explanations
-from screens import case_state, parts, rows, tables
+from model.explanations import load_explanations
+from screens import case_state, explaining, parts, rows, tables
 
 CHAPTERS = ("Musts", "Criteria", "Words", "Library and its basis")
 
@@ -36,18 +36,8 @@ def page() -> None:
         key = parts.choose(chapter[:-1] if chapter == "Musts" else "Criterion", list(found), f"guide-{group}",
                            shown=titles.__getitem__)  # fmt: skip
         st.header(titles[key])
-        _explanation(found[key])
-
-
-def _explanation(explanation: Explanation) -> None:
-    st.markdown(parts.plain(explanation.sentences))
-    for derived in derivations_of(explanation):
-        with st.expander(parts.plain(derived.claim), expanded=len(explanation.functions) == 1):
-            if derived.notes:
-                st.text(derived.notes)
-            if derived.reference:
-                st.text(f"Source: {derived.reference}")
-            parts.note(f"Computed by `{derived.function.replace(':', '.')}`.")
+        st.markdown(parts.plain(found[key].sentences))
+        explaining.derivations(found[key])
 
 
 def _library() -> None:

@@ -12,21 +12,21 @@ from screens import case_state, field_form, parts, rows
 PREVIEW_ROWS = 8
 PER_ROW = 3
 LEFT_OUT = "leave out"
+EXTRA: dict[Target, str] = {
+    "board_types": "Components are written as `qfn-7x7 x 4; chip-0402 x 120`.",
+    "candidates": "Empty cells are not stated.",
+}
 
 
 def panel(target: Target, what: str) -> None:
     """Draw the panel for one list of the case."""
     with st.expander(f"Paste or import {what} from a spreadsheet"):
         st.markdown("The first row names the columns. A unit may stand in the heading, `length (mm)`, or in the cell, "
-                    "`160 mm`. A row whose id is in the case already changes the named fields of that "
-                    f"record; components are written as `{_kind_example()} x 4; ...`."
-                    if target == "board_types" else
-                    "The first row names the columns. A unit may stand in the heading, `nozzle pressure (bar)`, or in "
-                    "the cell, `40 psi`. A row whose id is in the case already changes the named fields of that "
-                    "record; empty cells are not stated.")  # fmt: skip
+                    "`160 mm`. A row whose id is in the case already changes the named fields of that record. "
+                    f"{EXTRA[target]}")  # fmt: skip
         key = f"import-{target}-{case_state.revision()}"
         pasted = st.text_area("Pasted cells", key=f"{key}-text", height=120,
-                              help="Copy the cells in the spreadsheet and paste them here, then press Ctrl+Enter.")  # fmt: skip
+                              help="Copy cells in the spreadsheet, paste them here and press Ctrl+Enter.")  # fmt: skip
         upload = st.file_uploader("Or a CSV or XLSX file", type=["csv", "txt", "tsv", "xlsx"], key=f"{key}-file",
                                   max_upload_size=5)  # fmt: skip
         if not pasted.strip() and upload is None:
@@ -37,10 +37,6 @@ def panel(target: Target, what: str) -> None:
             field_form.problem(case_state.Refused(given="", messages=tuple(str(one) for one in refusal.problems)))
             return
         _matched(target, table, key)
-
-
-def _kind_example() -> str:
-    return "qfn-7x7"
 
 
 def _matched(target: Target, table: Table, key: str) -> None:
@@ -70,7 +66,7 @@ def _matched(target: Target, table: Table, key: str) -> None:
 def _take_over(target: Target, table: Table, matches: tuple[ColumnMatch, ...]) -> None:
     twice = sorted({one.field for one in matches if one.field and sum(m.field == one.field for m in matches) > 1})
     if twice:
-        messages = tuple(f"{rows.words(field)} is matched by more than one column. Leave out all but one." for field in twice)
+        messages = tuple(f"{rows.words(field)} stands in more than one column. Keep one." for field in twice)
         field_form.problem(case_state.Refused(given="", messages=messages))
         return
     case = case_state.current_case()

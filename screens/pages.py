@@ -11,6 +11,9 @@ from screens import (
     certainty,
     demands,
     dossier,
+    edit_boards,
+    edit_candidates,
+    edit_plant,
     finance,
     guide,
     machines,
@@ -20,6 +23,7 @@ from screens import (
     ranking,
     ruled_out,
     timeline,
+    versions,
     what_if,
 )
 
@@ -34,6 +38,12 @@ def all_pages() -> dict[str, list[StreamlitPage]]:
     return {
         "Start": [_page(quick.page, "Quick answer", first=True)],
         "The case": [_page(plant_and_boards.page, "Plant & boards"), _page(machines.page, "Machines")],
+        "Edit": [
+            _page(edit_boards.page, "Edit board types"),
+            _page(edit_candidates.page, "Edit offers"),
+            _page(edit_plant.page, "Edit the plant"),
+            _page(versions.page, "Versions"),
+        ],
         "Can it do the job": [
             _page(ruled_out.page, "Ruled out"),
             _page(demands.page, "What our boards demand"),

@@ -41,9 +41,10 @@ def _questions(found: Decided) -> None:
     worth = worth_finding_out(found.after, found.decision)
     st.markdown(f"**{parts.plain(worth.headline)}**")
     if worth.perfect is not None and worth.perfect_score > 0.0:
-        amount = parts.plain(show(worth.perfect, "money", system, currency))
-        parts.note(f"Knowing everything before deciding would be worth {amount} a year: no enquiry is worth more. It "
-                   f"changes the choice with {rows.percent(worth.perfect_change_share)} probability.")  # fmt: skip
+        amount = parts.plain(show(worth.perfect, "money", system, currency, digits=2))
+        share = rows.percent(worth.perfect_change_share)
+        parts.note(f"Knowing everything before deciding would be worth {amount} a year: no enquiry is worth more. In "
+                   f"{share} of the draws another machine would then be chosen.")  # fmt: skip
     if not worth.questions:
         return
     frame = question_rows(worth.questions, system, currency)
@@ -115,10 +116,13 @@ def _enter(found: Decided) -> None:
     fluid = parts.choose("Fluid", fluids, "trial-fluid", shown=lambda one: names[("fluids", one)])
     kinds = [component.kind for component in boards[board].components]
     component = parts.choose("Component lifted", kinds, "trial-component",
-                             shown=lambda one: names[("component_kinds", one)])  # fmt: skip
+                             shown=lambda one: names[("component_kinds", one)],
+                             help="Under which the residue was looked at after the part was lifted off.")  # fmt: skip
     with st.form(f"trial-{case_state.revision()}-{len(found.before.case.trials)}", border=False):
-        minutes = st.number_input("Minutes of wash", 0.1, 10_000.0, value=None)
-        left = st.number_input("Residue left under the part [%]", 0.0, 100.0, value=None)
+        minutes = st.number_input("Minutes of wash", 0.1, 10_000.0, value=None,
+                                  help="How long the wash itself ran, without rinse and drying.")  # fmt: skip
+        left = st.number_input("Residue left under the part [%]", 0.0, 100.0, value=None,
+                               help="Share of the area under the part that is still covered: 0 is clean.")  # fmt: skip
         error = st.number_input("How far that reading may be off [%]", 0.0, 100.0, value=10.0,
                                 help="One standard deviation.")  # fmt: skip
         note = st.text_input("Note", max_chars=500)

@@ -8,7 +8,7 @@ import streamlit as st
 from catalog_schema.boards import Alloy
 from catalog_schema.library import load_library
 from model.quick_answer import QuickAnswer, quick_answer
-from screens import case_state, clearing, parts, rows, tables
+from screens import case_state, clearing, explaining, parts, tables, verdict_rows
 
 ALLOYS: tuple[Alloy, ...] = ("lead-free", "tin-lead", "low-temperature")
 
@@ -27,42 +27,50 @@ def page() -> None:
     columns = st.columns([3, 3, 2, 2])
     with columns[0]:
         classes = {one.id: one.name for one in library.machine_classes if one.principle not in ("service", "none")}
-        machine = parts.choose("Kind of machine", list(classes), "quick-machine", shown=classes.__getitem__)
+        machine = parts.choose("Kind of machine", list(classes), "quick-machine", shown=classes.__getitem__,
+                               help="A generic class with wide ranges and no maker behind it.")  # fmt: skip
     with columns[1]:
         kinds = {one.id: one.name for one in library.component_kinds}
         component = parts.choose("Tightest component", list(kinds), "quick-component", default="qfn-7x7",
-                                 shown=kinds.__getitem__)  # fmt: skip
+                                 shown=kinds.__getitem__,
+                                 help="The one with the longest way for the fluid in the narrowest gap: what washes "
+                                      "clean under it washes clean elsewhere.")  # fmt: skip
     with columns[2]:
         fluxes = {one.id: one.name for one in library.flux_kinds}
         flux = parts.choose("Flux", list(fluxes), "quick-flux", shown=fluxes.__getitem__,
-                            help="By its J-STD-004 designator.")  # fmt: skip
+                            help="By its J-STD-004 designator. It decides which "
+                             "fluids dissolve the residue at all.")  # fmt: skip
     with columns[3]:
-        alloy = parts.choose("Alloy", ALLOYS, "quick-alloy")
+        alloy = parts.choose("Alloy", ALLOYS, "quick-alloy",
+                             help="A hotter alloy bakes the residue harder, and it dissolves more slowly.")  # fmt: skip
     answer = _answer(machine, component, flux, alloy)
     _verdict(answer)
     board = answer.outcome.boards[0]
-    st.button("Make this my case", type="primary", on_click=case_state.adopt, args=(answer.case,),
-              help="Opens it as the case on all other screens; the starter values are yours to replace.")  # fmt: skip
     clearing.section(answer.evaluation, answer.outcome, board)
     parts.caution()
 
 
 def _verdict(answer: QuickAnswer) -> None:
     system = case_state.unit_system()
-    st.subheader(parts.plain(answer.headline))
-    st.markdown(parts.badge(answer.outcome.result))
+    st.markdown(f"### {parts.plain(answer.headline)}  {parts.badge(answer.outcome.result)}")
     musts = [one.requirement for one in answer.deciding]
-    frame = pd.DataFrame({
-        "Result": [f"{parts.badge(must.result)} {rows.percent(must.probability)}" for must in musts],
-        "Deciding must and finding": [
-            f"**{parts.plain(must.title)}**. {parts.plain(must.sentence.text(system))}" for must in musts
-        ],
-    })  # fmt: skip
-    st.table(frame, hide_index=True, border="horizontal", alt="Deciding musts")
+    currency = answer.case.plant.currency
+    with st.container(border=True, gap="small"):
+        for number, must in enumerate(musts):
+            badge, finding, help_place = st.columns([1.4, 7.2, 1.4], vertical_alignment="top")
+            badge.markdown(parts.badge(must.result))
+            finding.markdown(f"**{parts.plain(must.title)}**  \n{parts.plain(must.sentence.text(system))}  \n"
+                             f":small[{parts.plain(verdict_rows.figures(must, system, currency))}]")  # fmt: skip
+            with help_place:
+                explaining.what_is(explaining.MUSTS, must.key, must.title, f"quick-{number}")
     plain = pd.DataFrame([
         {"Result": must.result, "Must": must.title, "Finding": must.sentence.text(system)} for must in musts
     ])  # fmt: skip
-    tables.download(plain, "quick-answer")
-    parts.sources_button(answer.evaluation, answer.outcome, answer.headline, "quick",
-                         board_id=answer.outcome.boards[0].board_id, fluid_id=answer.outcome.boards[0].chosen.fluid_id,
-                         label="Sources of these numbers")  # fmt: skip
+    with st.container(horizontal=True):
+        st.button("Make this my case", type="primary", on_click=case_state.adopt, args=(answer.case,),
+                  help="Opens it as the case on all other screens; replace its starter values there.")  # fmt: skip
+        parts.sources_button(answer.evaluation, answer.outcome, answer.headline, "quick",
+                             board_id=answer.outcome.boards[0].board_id,
+                             fluid_id=answer.outcome.boards[0].chosen.fluid_id,
+                             label="Sources of these numbers")  # fmt: skip
+        tables.download(plain, "quick-answer")

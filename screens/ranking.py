@@ -16,7 +16,7 @@ from model.decision_rows import (
     voice_rows,
     weight_rows,
 )
-from screens import case_state, deciding, parts, rows, tables
+from screens import case_state, deciding, explaining, parts, rows, tables
 from screens.deciding import Decided
 
 
@@ -49,7 +49,8 @@ def _scores(found: Decided) -> None:
         ranking_rows(decision), name="ranking", palette=parts.palette(), alt="Scores of the machines that are left",
     )  # fmt: skip
     parts.note("Bar: what each criterion brings, weight × value, at the middle of the draws. Line below it: 5 % to "
-               "95 % of the draws; diamond: the score.")  # fmt: skip
+               "95 % of the draws; diamond: the score. What each criterion means:")  # fmt: skip
+    explaining.criteria(decision.table.criteria, decision.table.criterion_names, "ranking")
     for one in decision.table.notes:
         parts.note(parts.plain(one))
 
@@ -79,12 +80,13 @@ def _voices(found: Decided) -> None:
     if decision.minimax is not None and len(decision.voices) > 1 and len(decision.ranking.order) > 1:
         least = ", ".join(decision.table.machine_names[row] for row in decision.minimax.least_regret_candidates)
         worst = min(max(column) for column in zip(*decision.minimax.regrets, strict=True))
-        st.markdown(parts.plain(f"- Least to regret for the least satisfied stakeholder: {least}, who loses at most "
-                                f"{worst:.2f} of score against their own favourite."))  # fmt: skip
+        lost = ("nobody would rather have another." if worst < 0.005 else
+                f"at most {worst:.2f} of score is lost against anyone's own favourite.")  # fmt: skip
+        st.markdown(parts.plain(f"- Least to regret for the least satisfied stakeholder: {least}; {lost}"))  # fmt: skip
     shares = weights.copy()
     for name in shares.columns[1:]:
         shares[name] = [rows.percent(float(share)) for share in weights[name]]
-    st.markdown("Weights.")
+    st.markdown("Weight of each criterion, for each stakeholder and in common.")
     st.table(shares.map(parts.plain), hide_index=True, border="horizontal", alt="Weights")
     tables.download(weights, "weights")
 

@@ -11,6 +11,7 @@ from catalog_schema.case import Case, Library
 from catalog_schema.quantity import Quantity
 from catalog_schema.units import DIMENSIONS, convert, readable_unit, show_span
 from model.evaluate import Evaluation
+from model.field_names import field_words
 from model.provenance import origin, record_of
 from model.uncertainty import Input
 
@@ -22,8 +23,8 @@ GROUPS = {
 
 
 def words(name: str) -> str:
-    """Turn a field's name into words: "spray.nozzle_diameter" becomes "Spray: nozzle diameter"."""
-    text = name.replace("_", " ").replace(".", ": ")
+    """Turn a field's path into plain words: "spray.nozzle_diameter" becomes "Bore of the spray nozzles"."""
+    text = field_words(name)
     return text[:1].upper() + text[1:]
 
 

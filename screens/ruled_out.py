@@ -7,7 +7,7 @@ import streamlit as st
 from model.charts import probability_chart
 from model.evaluate import Evaluation, MachineOutcome
 from model.requirements import Requirement
-from screens import case_state, clearing, computing, parts, rows, tables, verdict_rows
+from screens import case_state, clearing, computing, explaining, parts, rows, tables, verdict_rows
 
 EVERY = "All board types at once"
 WHOLE = ""
@@ -77,7 +77,7 @@ def _musts(evaluation: Evaluation, outcome: MachineOutcome, musts: list[Requirem
     system, currency = case_state.unit_system(), evaluation.case.plant.currency
     with st.container(border=True, gap="small"):
         for number, must in enumerate(musts):
-            badge, finding, sources = st.columns([1.5, 6, 1.7], vertical_alignment="top")
+            badge, finding, sources = st.columns([1.5, 7, 1.6], vertical_alignment="top")
             badge.markdown(parts.badge(must.result))
             sentence = must.sentence.text(system, currency)
             finding.markdown(f"**{parts.plain(must.title)}**  \n{parts.plain(sentence)}  \n"
@@ -85,6 +85,7 @@ def _musts(evaluation: Evaluation, outcome: MachineOutcome, musts: list[Requirem
             with sources:
                 parts.sources_button(evaluation, outcome, sentence, f"{number}-{must.key}", board_id=must.board_id,
                                      fluid_id=must.fluid_id, stage=must.stage)  # fmt: skip
+                explaining.what_is(explaining.MUSTS, must.key, must.title, f"{number}")
 
 
 def _all_musts(evaluation: Evaluation, outcome: MachineOutcome, boards: list[str]) -> None:

@@ -9,7 +9,7 @@ import streamlit as st
 from model.decision import Decision, weights_with
 from model.decision_charts import contributions_chart
 from model.ranking import Ranking, rank, scores_over_draws
-from screens import case_state, deciding, parts, tables
+from screens import case_state, deciding, explaining, parts, tables
 
 STEPS = tuple(range(101))
 COMMON = "Common weights"
@@ -54,7 +54,8 @@ def _sliders(decision: Decision, start: tuple[float, ...]) -> tuple[float, ...]:
         key = f"{name}-{shown}-{place in held}-{case_state.revision()}"
         mark = " · moved" if place in held else ""
         st.slider(f"{parts.plain(decision.table.criterion_names[place])}{mark}", 0, 100, shown, format="%d %%", key=key,
-                  on_change=case_state.set_from_widget, args=(name, key))  # fmt: skip
+                  on_change=case_state.set_from_widget, args=(name, key),
+                  help=explaining.sentences(explaining.CRITERIA, decision.table.criteria[place]))  # fmt: skip
     st.button("Back to the start", on_click=_forget, args=(names,), disabled=not held)
     return weights
 
@@ -67,7 +68,7 @@ def _forget(names: list[str]) -> None:
 def _result(decision: Decision, weights: tuple[float, ...]) -> None:
     ranking = rank(decision.middle_values, weights)
     scores = np.quantile(scores_over_draws(decision.table.values, weights), [0.05, 0.95], axis=0)
-    sentence = parts.plain(_sentence(decision, ranking))
+    sentence, names = parts.plain(_sentence(decision, ranking)), decision.table.criterion_names
     pieces, ranges = _rows(decision, ranking, scores)
     tables.picture(
         sentence,
@@ -77,6 +78,9 @@ def _result(decision: Decision, weights: tuple[float, ...]) -> None:
         ranges.rename(columns={"name": "Machine", "low": "5 %", "score": "Score", "high": "95 %"}), name="what-if",
         palette=parts.palette(), alt="Scores under the weights chosen here",
     )  # fmt: skip
+    parts.note("Bar: weight × value of each criterion; line below it: 5 to 95 % of the draws. What each criterion "
+               "means, with equation and source:")  # fmt: skip
+    explaining.criteria(decision.table.criteria, names, "what-if")
 
 
 def _sentence(decision: Decision, ranking: Ranking) -> str:

@@ -85,6 +85,8 @@ def test_unknown_lists_are_refused(case: Case) -> None:
         add_record(case, "plant", {"id": "x"})
 
 
-@pytest.mark.parametrize(("wanted", "expected"), [("=1+1", "1-1"), ("", "new"), ("../../etc", "etc"), ("a" * 99, "a" * 56)])
+@pytest.mark.parametrize(
+    ("wanted", "expected"), [("=1+1", "1-1"), ("", "new"), ("../../etc", "etc"), ("a" * 99, "a" * 56)]
+)
 def test_free_ids_are_always_valid(wanted: str, expected: str) -> None:
     assert free_id(wanted, []) == expected

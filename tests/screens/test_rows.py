@@ -84,7 +84,7 @@ def test_one_number_across_machines_marks_what_is_stated() -> None:
     frame = machine_rows.across_machines(machines, "wash.max_time", "metric")
     stated = {machine.name for machine in machines if machine.is_stated("wash.max_time")}
     assert set(frame.loc[frame["mark"] == "stated", "name"]) == stated
-    assert frame["panel"].unique().tolist() == ["Wash: max time [min]"]
+    assert frame["panel"].unique().tolist() == ["Longest wash [min]"]
 
 
 def test_the_board_mix_lists_every_board_type_with_its_tightest_component() -> None:

@@ -1,0 +1,174 @@
+"""From an empty case to a verdict; wrong values, bad files and a reload lose nothing."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+PlaywrightTimeout = pytest.importorskip("playwright.sync_api", reason="playwright is not installed").TimeoutError
+
+pytestmark = pytest.mark.browser
+
+COMPUTED_MS = 90_000
+OPENING_TRIES = 5
+
+
+def settle(page) -> None:
+    page.locator("[data-testid=stApp][data-test-script-state=notRunning]").wait_for(timeout=COMPUTED_MS)
+
+
+def go_to(page, name: str, heading: str) -> None:
+    page.get_by_role("link", name=name, exact=True).click()
+    page.get_by_role("heading", name=heading, exact=True).wait_for(timeout=COMPUTED_MS)
+    settle(page)
+
+
+def choose(page, label: str, option: str) -> None:
+    wanted = page.get_by_role("option", name=option, exact=True)
+    for _ in range(OPENING_TRIES):
+        settle(page)
+        box = page.get_by_role("combobox", name=label).first
+        box.click(delay=50)
+        box.fill(option)
+        try:
+            wanted.wait_for(timeout=3000)
+            break
+        except PlaywrightTimeout:
+            # A redraw closed the list again.
+            page.keyboard.press("Escape")
+    wanted.click()
+    settle(page)
+
+
+def enter(page, label: str, text: str) -> None:
+    box = page.get_by_role("textbox", name=label, exact=True).first
+    box.fill(text)
+    box.press("Enter")
+    settle(page)
+
+
+def start_empty(page) -> None:
+    settle(page)
+    page.get_by_text("Open another case").click()
+    page.get_by_role("button", name="Start empty").click(delay=100)
+    page.get_by_text("New case").first.wait_for()
+    settle(page)
+
+
+def add_board(page, name: str) -> None:
+    go_to(page, "Edit board types", "Edit board types")
+    page.get_by_role("textbox", name="Name of the board type").fill(name)
+    choose(page, "Solder alloy", "lead-free")
+    choose(page, "Flux of the residue", "Rosin, low activity, no halide (ROL0)")
+    choose(page, "Tightest component kind", "QFN 7 × 7 mm")
+    page.get_by_role("textbox", name="Reflow peak").fill("245 degC")
+    page.get_by_role("button", name="Add board type").click(delay=100)
+    page.get_by_role("heading", name="One board type").wait_for()
+    settle(page)
+
+
+def test_an_empty_case_grows_a_board_and_an_offer_and_gets_its_verdict(browser_page) -> None:
+    page = browser_page
+    start_empty(page)
+    add_board(page, "Motor drive")
+    go_to(page, "Edit offers", "Edit offers")
+    page.get_by_role("textbox", name="Name of the offer").fill("Offer from the fair")
+    choose(page, "Machine class", "Inline conveyor spray-in-air")
+    page.get_by_role("button", name="Add offer").click(delay=100)
+    page.get_by_role("heading", name="One offer").wait_for()
+    page.get_by_role("radio", name="Spray", exact=True).or_(
+        page.get_by_role("button", name="Spray", exact=True)).first.click()  # fmt: skip
+    enter(page, "Nozzle pressure", "40 psi")
+    page.get_by_text("= 2.76 bar").wait_for()
+    page.get_by_role("link", name="Ruled out", exact=True).click()
+    page.get_by_role("heading", name="Why", exact=True).wait_for(timeout=COMPUTED_MS)
+    row = page.locator(".st-key-written-verdicts tbody tr").filter(has_text="Offer from the fair")
+    assert re.search(r"✓ meets|✕ falls short|\? unknown", row.inner_text())
+
+
+def test_a_wrong_value_is_said_at_its_field_and_undo_takes_a_right_one_back(browser_page) -> None:
+    page = browser_page
+    go_to(page, "Edit the plant", "Edit the plant")
+    enter(page, "Working days", "lots")
+    page.get_by_text("does not start with a number").wait_for()
+    page.get_by_text("1 entry was not taken over").wait_for()
+    enter(page, "Working days", "200")
+    page.get_by_text("does not start with a number").wait_for(state="detached")
+    page.get_by_text("● not saved").wait_for()
+    page.get_by_role("button", name="Undo").click(delay=100)
+    page.get_by_text("● not saved").wait_for(state="detached")
+    settle(page)
+    assert page.get_by_role("textbox", name="Working days").input_value() == "225"
+
+
+def test_cells_typed_into_the_table_all_reach_the_case(browser_page) -> None:
+    page = browser_page
+    go_to(page, "Edit board types", "Edit board types")
+    canvas = page.get_by_test_id("data-grid-canvas").first
+    canvas.wait_for()
+    place = canvas.bounding_box()
+    for row, text in enumerate(("111 boards/year", "222 boards/year", "333 boards/year")):
+        # The second column, its rows below the heading; a grid listens to where the pointer last moved.
+        x, y = place["x"] + 280, place["y"] + 35 * (row + 1) + 18
+        page.mouse.move(x, y)
+        page.mouse.click(x, y)
+        page.keyboard.type(text)
+        page.keyboard.press("Enter")
+        page.wait_for_timeout(150)
+    settle(page)
+    go_to(page, "Plant & boards", "Plant and boards")
+    for text in ("111 per year", "222 per year", "333 per year"):
+        page.get_by_text(text, exact=True).first.wait_for()
+
+
+def test_a_bad_file_keeps_what_was_open_and_is_listed(browser_page, tmp_path) -> None:
+    page = browser_page
+    start_empty(page)
+    add_board(page, "Kept board")
+    bad = tmp_path / "bad.yaml"
+    bad.write_text("washcase_case: 1\nname: [\n", "utf-8")
+    page.locator("section[data-testid=stSidebar] input[type=file]").set_input_files(bad)
+    page.get_by_text("bad.yaml was refused; what you had open is unchanged").wait_for()
+    page.get_by_role("textbox", name="Name", exact=True).wait_for()
+    assert page.get_by_role("textbox", name="Name", exact=True).input_value() == "Kept board"
+
+
+def test_a_reload_offers_the_unsaved_work_and_continues_it(browser_page) -> None:
+    page = browser_page
+    go_to(page, "Edit the plant", "Edit the plant")
+    enter(page, "Name of the case", "Work before the reload")
+    page.get_by_text("● not saved").wait_for()
+    go_to(page, "Quick answer", "Quick answer")
+    page.reload()
+    page.get_by_role("heading", name="Quick answer").wait_for(timeout=COMPUTED_MS)
+    offer = page.locator(".st-key-drafts")
+    offer.get_by_text("Work before the reload").wait_for()
+    settle(page)
+    offer.get_by_role("button", name="Continue").first.click(delay=100)
+    page.get_by_text("● not saved").wait_for()
+    go_to(page, "Edit the plant", "Edit the plant")
+    assert page.get_by_role("textbox", name="Name of the case").input_value() == "Work before the reload"
+
+
+@pytest.mark.parametrize(
+    ("link", "last"),
+    [("Edit board types", "Components"), ("Edit offers", "One offer"), ("Edit the plant", "Exchange rates"),
+     ("Versions", "What changed in the inputs")],
+)  # fmt: skip
+def test_nothing_is_cut_off_in_a_window_of_900_pixels(browser_page, link: str, last: str) -> None:
+    page = browser_page
+    page.set_viewport_size({"width": 900, "height": 900})
+    go_to(page, link, link)
+    page.get_by_role("heading", name=last, exact=True).wait_for(timeout=COMPUTED_MS)
+    page.wait_for_timeout(500)
+    wide = page.evaluate(
+        """() => {
+            const main = document.querySelector('[data-testid=stMain]');
+            const right = main.getBoundingClientRect().right;
+            return [...main.querySelectorAll('table, button, input, h1, h2, h3, p')]
+                .filter(e => e.getBoundingClientRect().right > right + 1)
+                .map(e => e.tagName + ' ' + e.textContent.slice(0, 60));
+        }"""
+    )
+    assert wide == []
