@@ -43,7 +43,7 @@ DARK = Palette(
 
 NUMBERS = {"decimal": ".", "thousands": "\u202f", "grouping": [3], "currency": ["", ""], "percent": "\u00a0%"}
 """Numbers as the sentences write them: thousands set apart by a thin space, a space before the percent sign."""
-LETTERS_A_LINE = 32
+LETTERS_A_LINE = 36
 """Names longer than this take two lines, so that a narrow page still has room for the marks."""
 
 RESULT_ORDER = ("meets", "unknown", "falls short")

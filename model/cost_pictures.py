@@ -110,7 +110,7 @@ def lines_sentence(lines: pd.DataFrame, currency: str) -> str:
     total = float(totals[name])
     return (
         f"The least by these lines is {name} with {format_amount(total, currency, compact=True)} a year; its largest "
-        f"line is {str(largest['line']).lower()} with {float(largest['amount']) / total:.0%} of it."
+        f"line is {str(largest['line']).lower()} with {100.0 * float(largest['amount']) / total:.0f} % of it."
     )
 
 
@@ -138,7 +138,9 @@ def saving_sentence(one: MachineCost, reference: str, currency: str) -> str:
     verb = "saves" if amount >= 0.0 else "costs more by"
     years = one.payback_years[1]
     back = f"pays itself back after {years:.1f} years" if np.isfinite(years) else "does not pay itself back"
+    if years < 0.1:
+        back = "pays itself back at once"
     return (
         f"Against {reference}, {one.name} {verb} {format_amount(abs(amount), currency, compact=True)} in present value "
-        f"(a saving in {one.saving_probability:.0%} of the draws) and {back}."
+        f"(a saving in {100.0 * one.saving_probability:.0f} % of the draws) and {back}."
     )

@@ -21,7 +21,8 @@ SHARE_SCALE = alt.Scale(domain=[0, 1])
 
 
 def contributions_chart(
-    parts: pd.DataFrame, ranges: pd.DataFrame, *, palette: Palette, description: str, width: int | str = 560
+    parts: pd.DataFrame, ranges: pd.DataFrame, *, palette: Palette, description: str, width: int | str = 560,
+    legend: bool = True,
 ) -> Any:
     """Draw each machine's score as a stack of what every criterion brings, with the range of the score over it.
 
@@ -34,6 +35,8 @@ def contributions_chart(
     palette : Palette
     description : str
     width : int or "container"
+    legend : bool
+        False where the numbers in the bars are explained beside the chart.
 
     Returns
     -------
@@ -46,7 +49,7 @@ def contributions_chart(
     base = alt.Chart(parts.assign(middle=(parts["start"] + parts["end"]) / 2, size=parts["end"] - parts["start"]))
     bars = base.mark_bar(height=18, stroke=palette.paper, strokeWidth=1).encode(
         x=x, x2="end:Q", y=y, color=alt.Color("criterion:N", title=None, sort=criteria, scale=alt.Scale(
-            domain=criteria, range=colours), legend=alt.Legend(columns=alt.ExprRef(LEGEND_COLUMNS))),
+            domain=criteria, range=colours), legend=alt.Legend(columns=alt.ExprRef(LEGEND_COLUMNS)) if legend else None),
         tooltip=["name:N", "criterion:N", alt.Tooltip("size:Q", format=".3f", title="Part of the score")],
     )  # fmt: skip
     marks = base.transform_filter("datum.size > 0.025").mark_text(color="#FFFFFF", fontSize=11).encode(

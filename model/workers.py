@@ -8,6 +8,7 @@ travel as pickles between processes of one program on one computer, never from o
 
 from __future__ import annotations
 
+import contextlib
 import gc
 import io
 import os
@@ -95,6 +96,11 @@ def outcomes_by_workers(job: MachineJob, tasks: Sequence[Task], workers: int) ->
             thread.join()
         for process in processes:
             process.wait()
+            for stream in (process.stdin, process.stdout):
+                # What a dead worker has not read is lost on purpose.
+                with contextlib.suppress(OSError):
+                    if stream is not None:
+                        stream.close()
 
 
 def _start() -> subprocess.Popen[bytes]:
@@ -112,20 +118,19 @@ def _feed(
     assert process.stdin is not None
     assert process.stdout is not None
     place = -1
-    with process.stdin as to_worker, process.stdout as from_worker:
-        try:
-            _write(to_worker, job)
-            while True:
-                place = waiting.get_nowait()
-                _write(to_worker, tasks[place])
-                found.put((place, (_read_bytes(from_worker), _read_bytes(from_worker))))
-        except queue.Empty:
-            return
-        except (OSError, EOFError):
-            # When the evaluation was stopped nobody listens any more.
-            found.put((place, RuntimeError(_STOPPED)))
-        except Exception as problem:  # without an answer the caller would wait for ever
-            found.put((place, problem))
+    try:
+        _write(process.stdin, job)
+        while True:
+            place = waiting.get_nowait()
+            _write(process.stdin, tasks[place])
+            found.put((place, (_read_bytes(process.stdout), _read_bytes(process.stdout))))
+    except queue.Empty:
+        return
+    except (OSError, EOFError):
+        # When the evaluation was stopped nobody listens any more.
+        found.put((place, RuntimeError(_STOPPED)))
+    except Exception as problem:  # without an answer the caller would wait for ever
+        found.put((place, problem))
 
 
 def _joined(answer: tuple[bytes, bytes], drawn: dict[Name, Any]) -> MachineOutcome | Exception:

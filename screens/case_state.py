@@ -389,8 +389,8 @@ def known_evaluation_of(case: Case) -> Evaluation | None:
 
 
 def last_evaluation() -> Evaluation | None:
-    """Give the evaluation computed before, from which unchanged machines are taken over."""
-    return _session().evaluation
+    """Give an evaluation computed before, from which machines that are the same throughout are taken over."""
+    return _session().evaluation or _shared().latest()
 
 
 def keep_evaluation(evaluation: Evaluation) -> None:

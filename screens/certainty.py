@@ -9,7 +9,7 @@ from model.decision_charts import change_chart, drivers_chart, intervals_chart, 
 from model.decision_rows import change_rows, dominance_rows, driver_rows, interval_rows, knob_rows, rank_rows
 from model.drift_knobs import drift_knobs
 from model.drivers import CORRELATION_STATEMENT, drivers
-from screens import deciding, parts, tables
+from screens import deciding, parts, rows, tables
 from screens.deciding import Decided
 
 VIEWS = ("Ranks", "Weights one by one", "Smallest change", "Dominance", "What drives the gap", "Drift")
@@ -114,7 +114,7 @@ def _drivers(found: Decided) -> None:
                               "share": "Share of the variance", "path": "Path"}),
         name="drivers", palette=parts.palette(), alt="Quantities that drive the gap",
     )  # fmt: skip
-    parts.note(f"{CORRELATION_STATEMENT} Those listed explain {moved.explained_share:.0%} of the gap's variance.")
+    parts.note(f"{CORRELATION_STATEMENT} Those listed explain {rows.percent(moved.explained_share)} of the gap's variance.")
 
 
 def _drift(found: Decided) -> None:

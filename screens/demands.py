@@ -74,7 +74,7 @@ def _all(demands: Demands, system: str) -> None:
     group = parts.choose("Part of the job", groups, "demand-group", buttons=True)
     with st.container(border=True, gap="small"):
         for number, demand in enumerate(one for one in demands.overall if one.group == group):
-            asked, finding, basis = st.columns([2, 5.8, 1.7], vertical_alignment="top")
+            asked, finding, basis = parts.finding_row(right=80)
             asked.markdown(f"**{parts.plain(demand.asked_text(system))}**")
             who = f"Set by {set_by(demands, demand)}"
             band = demand.band_text(system)

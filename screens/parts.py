@@ -58,6 +58,14 @@ def header(title: str, purpose: str) -> None:
     st.markdown(purpose)
 
 
+def finding_row(right: int = 130) -> tuple[st.delta_generator.DeltaGenerator, ...]:
+    """Give places for a badge, a finding and its buttons side by side; the finding takes what the window leaves."""
+    with st.container(horizontal=True, gap="small"):
+        badge = st.container(width=118)
+        finding = st.container(width="stretch")
+        return badge, finding, st.container(width=right, gap="xsmall")
+
+
 def caution() -> None:
     """Write the caution that belongs wherever heat, chemistry, solvents or pressure show."""
     note(f"⚠ {CAUTION}")

@@ -52,12 +52,12 @@ def page() -> None:
 
 def _verdict(answer: QuickAnswer) -> None:
     system = case_state.unit_system()
-    st.markdown(f"### {parts.plain(answer.headline)}  {parts.badge(answer.outcome.result)}")
+    st.subheader(f"{parts.plain(answer.headline)} {parts.badge(answer.outcome.result)}", anchor=False)
     musts = [one.requirement for one in answer.deciding]
     currency = answer.case.plant.currency
     with st.container(border=True, gap="small"):
         for number, must in enumerate(musts):
-            badge, finding, help_place = st.columns([1.4, 7.2, 1.4], vertical_alignment="top")
+            badge, finding, help_place = parts.finding_row()
             badge.markdown(parts.badge(must.result))
             finding.markdown(f"**{parts.plain(must.title)}**  \n{parts.plain(must.sentence.text(system))}  \n"
                              f":small[{parts.plain(verdict_rows.figures(must, system, currency))}]")  # fmt: skip

@@ -79,3 +79,5 @@ def _take_over(field: str, ids: Sequence[str], columns: Mapping[str, FieldShape]
     case_state.edit(lambda _: case, f"grid-{field}")
     case_state.refuse_at(f"grid-{field}", None, refused)
     case_state.kept(f"grid-{field}", _Grid).case = case_state.current_case()
+    # The form below shows the same record; the table itself has a key of its own and stays as it is.
+    case_state.reseed()

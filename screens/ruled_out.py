@@ -46,8 +46,8 @@ def _verdicts(evaluation: Evaluation) -> None:
         frame, name="verdicts", palette=parts.palette(), alt="Verdict on every machine", first="Table",
         written=parts.verdict_table(frame),
     )  # fmt: skip
-    parts.note(f"Meets: probability {meets_from:.0%} or more. Falls short: {misses_to:.0%} or less. Between them, or "
-               "where something cannot be computed: unknown. The plant sets both.")  # fmt: skip
+    parts.note(f"Meets: probability {rows.percent(meets_from)} or more. Falls short: {rows.percent(misses_to)} or less. Between "
+               "them, or where something cannot be computed: unknown. The plant sets both.")  # fmt: skip
 
 
 def _machine(evaluation: Evaluation, outcome: MachineOutcome) -> None:
@@ -77,12 +77,12 @@ def _musts(evaluation: Evaluation, outcome: MachineOutcome, musts: list[Requirem
     system, currency = case_state.unit_system(), evaluation.case.plant.currency
     with st.container(border=True, gap="small"):
         for number, must in enumerate(musts):
-            badge, finding, sources = st.columns([1.5, 7, 1.6], vertical_alignment="top")
+            badge, finding, buttons = parts.finding_row()
             badge.markdown(parts.badge(must.result))
             sentence = must.sentence.text(system, currency)
             finding.markdown(f"**{parts.plain(must.title)}**  \n{parts.plain(sentence)}  \n"
                              f":small[{parts.plain(verdict_rows.figures(must, system, currency))}]")  # fmt: skip
-            with sources:
+            with buttons:
                 parts.sources_button(evaluation, outcome, sentence, f"{number}-{must.key}", board_id=must.board_id,
                                      fluid_id=must.fluid_id, stage=must.stage)  # fmt: skip
                 explaining.what_is(explaining.MUSTS, must.key, must.title, f"{number}")

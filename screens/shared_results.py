@@ -39,6 +39,11 @@ class SharedResults(Generic[K, V]):
             while len(self._kept) > self._most:
                 self._kept.popitem(last=False)
 
+    def latest(self) -> V | None:
+        """Give what was kept or asked for last, or None."""
+        with self._lock:
+            return next(reversed(self._kept.values()), None)
+
     def __len__(self) -> int:
         """Count what is kept."""
         return len(self._kept)

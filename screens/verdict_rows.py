@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 import pandas as pd
 
-from catalog_schema.units import show
+from catalog_schema.units import number_text, show
 from model.evaluate import Evaluation, MachineOutcome
 from model.requirements import Requirement
 from screens.rows import percent, record_names, span
@@ -102,4 +102,6 @@ def margin(must: Requirement) -> str:
     """Write the margin: how many times better than the limit the middle of the draws is."""
     if must.margin_ratio is None:
         return "–"
-    return f"{must.margin_ratio:.2g} ×" if must.margin_ratio < 1000 else "over 1000 ×"
+    if must.margin_ratio < 0.01:
+        return "below 0.01 ×"
+    return f"{number_text(must.margin_ratio, 2)} ×" if must.margin_ratio < 1000 else "over 1000 ×"

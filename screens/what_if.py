@@ -53,8 +53,8 @@ def _sliders(decision: Decision, start: tuple[float, ...]) -> tuple[float, ...]:
         # The key holds the value: a slider that another one pushed shows its new place.
         key = f"{name}-{shown}-{place in held}-{case_state.revision()}"
         mark = " · moved" if place in held else ""
-        st.slider(f"{parts.plain(decision.table.criterion_names[place])}{mark}", 0, 100, shown, format="%d %%", key=key,
-                  on_change=case_state.set_from_widget, args=(name, key),
+        st.slider(f"{place + 1} {parts.plain(decision.table.criterion_names[place])}{mark}", 0, 100, shown, format="%d %%",
+                  key=key, on_change=case_state.set_from_widget, args=(name, key),
                   help=explaining.sentences(explaining.CRITERIA, decision.table.criteria[place]))  # fmt: skip
     st.button("Back to the start", on_click=_forget, args=(names,), disabled=not held)
     return weights
@@ -73,12 +73,13 @@ def _result(decision: Decision, weights: tuple[float, ...]) -> None:
     tables.picture(
         sentence,
         lambda palette, width: [
-            contributions_chart(pieces, ranges, palette=palette, description=sentence, width=width)
+            contributions_chart(pieces, ranges, palette=palette, description=sentence, width=width,
+                                legend=isinstance(width, int))  # fmt: skip
         ],
         ranges.rename(columns={"name": "Machine", "low": "5 %", "score": "Score", "high": "95 %"}), name="what-if",
         palette=parts.palette(), alt="Scores under the weights chosen here",
     )  # fmt: skip
-    parts.note("Bar: weight × value of each criterion; line below it: 5 to 95 % of the draws. What each criterion "
+    parts.note("Bar: weight × value of each criterion, numbered as beside; line below it: 5 to 95 % of the draws. What each criterion "
                "means, with equation and source:")  # fmt: skip
     explaining.criteria(decision.table.criteria, names, "what-if")
 

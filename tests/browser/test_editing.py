@@ -108,18 +108,25 @@ def test_cells_typed_into_the_table_all_reach_the_case(browser_page) -> None:
     canvas = page.get_by_test_id("data-grid-canvas").first
     canvas.wait_for()
     place = canvas.bounding_box()
-    for row, text in enumerate(("111 boards/year", "222 boards/year", "333 boards/year")):
-        # The second column, its rows below the heading; a grid listens to where the pointer last moved.
-        x, y = place["x"] + 280, place["y"] + 35 * (row + 1) + 18
-        page.mouse.move(x, y)
-        page.mouse.click(x, y)
-        page.keyboard.type(text)
+    # The first cell of the second column; a grid listens to where the pointer last moved.
+    page.mouse.move(place["x"] + 280, place["y"] + 53)
+    page.mouse.click(place["x"] + 280, place["y"] + 53)
+    volumes = ("111", "222", "333", "444", "555")
+    for volume in volumes:
+        # Opens the cell; the next Enter takes it over and moves one down.
         page.keyboard.press("Enter")
-        page.wait_for_timeout(150)
+        page.wait_for_timeout(100)
+        page.keyboard.press("Control+a")
+        page.keyboard.type(f"{volume} boards/year", delay=10)
+        page.keyboard.press("Enter")
+        page.wait_for_timeout(100)
     settle(page)
+    page.wait_for_timeout(500)
+    settle(page)
+    assert page.get_by_role("textbox", name="Volume", exact=True).input_value() == "111 boards/year"
     go_to(page, "Plant & boards", "Plant and boards")
-    for text in ("111 per year", "222 per year", "333 per year"):
-        page.get_by_text(text, exact=True).first.wait_for()
+    for volume in volumes:
+        page.get_by_text(f"{volume} per year", exact=True).first.wait_for()
 
 
 def test_a_bad_file_keeps_what_was_open_and_is_listed(browser_page, tmp_path) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import re
 import threading
 from collections.abc import Iterator
 from pathlib import Path
@@ -85,10 +86,10 @@ def test_two_browsers_keep_their_own_case(app: RunningApp) -> None:
         browser = playwright.chromium.launch(executable_path=path, args=CHROMIUM_ARGUMENTS)
         pages = []
         for _ in range(2):
-            page = browser.new_context(base_url=app.address).new_page()
+            page = browser.new_context(base_url=app.address, viewport={"width": 1440, "height": 1000}).new_page()
             page.set_default_timeout(60_000)
             page.goto("/edit-the-plant")
-            page.get_by_role("heading", name="Edit the plant").wait_for(timeout=FIRST_PAINT_MS)
+            page.get_by_label("Name of the case").first.wait_for(timeout=FIRST_PAINT_MS)
             pages.append(page)
         first, second = pages
         name = first.get_by_label("Name of the case").first
@@ -115,6 +116,8 @@ def test_what_is_shared_forgets_what_was_not_asked_for_longest() -> None:
     assert shared.get(1) == "one"
     shared.put(3, "three")
     assert (shared.get(1), shared.get(2), shared.get(3), len(shared)) == ("one", None, "three", 2)
+    assert shared.latest() == "three"
+    assert SharedResults[int, str](2).latest() is None
 
 
 def test_what_is_shared_stays_whole_and_small_under_many_threads() -> None:
@@ -145,10 +148,10 @@ def test_every_cache_of_the_screens_and_the_model_is_bounded() -> None:
     unbounded = []
     for folder in ("screens", "model", "catalog_schema"):
         for path in sorted((ROOT / folder).glob("*.py")):
-            for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), start=1):
-                code = line.strip()
-                if code.startswith(("@st.cache", "@cache", "@functools.cache", "@lru_cache", "@functools.lru_cache")):
-                    limits = "max_entries=" in code or "maxsize=" in code and "maxsize=None" not in code
-                    if not limits:
+            lines = [line.strip() for line in path.read_text(encoding="utf-8").splitlines()]
+            for number, (code, following) in enumerate(zip(lines, [*lines[1:], ""], strict=True), start=1):
+                if re.match(r"@(st\.cache_|functools\.(lru_)?cache\b|(lru_)?cache\b)", code):
+                    counted = "max_entries=" in code or re.search(r"maxsize=\d", code)
+                    if not counted and "()" not in following:  # without arguments there is one entry
                         unbounded.append(f"{Path(folder) / path.name}:{number}: {code}")
     assert unbounded == []
