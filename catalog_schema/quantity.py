@@ -475,12 +475,6 @@ class PerTime(Quantity):
     dimension: ClassVar[str] = "per time"
 
 
-class FlowResistance(Quantity):
-    """A pressure loss per flow squared."""
-
-    dimension: ClassVar[str] = "pressure per flow squared"
-
-
 class Money(Quantity):
     """An amount of money in a named currency."""
 

@@ -101,8 +101,6 @@ DIMENSIONS: dict[str, Dimension] = dict(
         _dimension("per time", "1/s", "1/h", "1/h", "0.01 1/h"),
         _dimension("share", "", "percent", "percent", "80 %"),
         _dimension("number", "", "", "", "12"),
-        _dimension("pressure per flow squared", "Pa*s**2/m**6", "bar/(L/min)**2", "psi/gpm**2",
-                   "5e-6 bar/(L/min)^2"),
         _dimension("money", "money", "money", "money", "12000 EUR"),
         _dimension("money per year", "money/s", "money/year", "money/year", "2500 EUR/year"),
         _dimension("money per hour", "money/s", "money/h", "money/h", "38 EUR/h"),
@@ -185,11 +183,6 @@ def convert(value: float, unit: str, to_unit: str) -> float:
     if source.dimensionality != target.dimensionality:
         raise ValueError(f"{unit or 'a bare number'} cannot be given in {to_unit or 'a bare number'}.")
     return float(REGISTRY.Quantity(value, source).to(target).magnitude)
-
-
-def same_dimension(unit: str, other: str) -> bool:
-    """Tell whether two unit texts measure the same thing."""
-    return bool(parse_unit(unit).dimensionality == parse_unit(other).dimensionality)
 
 
 def readable_unit(unit: str, currency: str = "") -> str:

@@ -49,16 +49,15 @@ LETTERS_A_LINE = 36
 RESULT_ORDER = ("meets", "unknown", "falls short")
 
 
-def names_axis(**settings: Any) -> Any:
+def names_axis(letters: int = LETTERS_A_LINE) -> Any:
     """Give an axis of names that breaks long ones between words instead of cutting them."""
-    pattern = f"/(.{{1,{LETTERS_A_LINE}}})(\\s+|$)/g"
-    return alt.Axis(labelExpr=f"split(trim(replace(datum.label, {pattern}, '$1\\n')), '\\n')", labelLimit=300,
-                    **settings)  # fmt: skip
+    pattern = f"/(.{{1,{letters}}})(\\s+|$)/g"
+    return alt.Axis(labelExpr=f"split(trim(replace(datum.label, {pattern}, '$1\\n')), '\\n')", labelLimit=300)
 
 
-def row_step(names: Sequence[str], least: int) -> int:
+def row_step(names: Sequence[str], least: int, letters: int = LETTERS_A_LINE) -> int:
     """Give the height of a row in pixels: enough for the lines that its longest name takes."""
-    lines = max((-(-len(name) // LETTERS_A_LINE) for name in names), default=1)
+    lines = max((-(-len(name) // letters) for name in names), default=1)
     return max(least, 15 * lines + 4)
 
 

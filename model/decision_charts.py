@@ -7,7 +7,7 @@ from typing import Any
 import altair as alt
 import pandas as pd
 
-from model.charts import Palette, names_axis, row_step, styled
+from model.charts import LETTERS_A_LINE, Palette, names_axis, row_step, styled
 
 CRITERION_COLOURS = (
     "#1D6FA8", "#C8642A", "#4F8A4B", "#8B5FA8", "#B8912B", "#2F9C95", "#9A5B4B", "#6C7A86", "#A63D62", "#5B6BC0",
@@ -16,6 +16,9 @@ CRITERION_COLOURS = (
 
 LEGEND_COLUMNS = "max(1, floor(width / 230))"
 """As many columns of the legend as the plot is wide."""
+
+NARROW_LETTERS = 18
+"""Letters of a name to a line where a chart stands beside something else."""
 
 SHARE_SCALE = alt.Scale(domain=[0, 1])
 
@@ -36,20 +39,23 @@ def contributions_chart(
     description : str
     width : int or "container"
     legend : bool
-        False where the numbers in the bars are explained beside the chart.
+        False where the numbers in the bars are explained beside the chart, which is narrow there.
 
     Returns
     -------
     altair chart
     """
     order, criteria = list(ranges["name"]), list(parts["criterion"].drop_duplicates())
-    y = alt.Y("name:N", sort=order, title=None, axis=names_axis())
-    x = alt.X("start:Q", title="Score, 0 worst to 1 best", scale=SHARE_SCALE, axis=alt.Axis(format=".1f", tickCount=5))
+    letters = LETTERS_A_LINE if legend else NARROW_LETTERS
+    y = alt.Y("name:N", sort=order, title=None, axis=names_axis(letters))
+    x = alt.X("start:Q", title="Score, 0 worst to 1 best", scale=SHARE_SCALE,
+              axis=alt.Axis(format=".1f", tickCount=5))  # fmt: skip
     colours = [CRITERION_COLOURS[place % len(CRITERION_COLOURS)] for place in range(len(criteria))]
+    columns = alt.Legend(columns=alt.ExprRef(LEGEND_COLUMNS))
     base = alt.Chart(parts.assign(middle=(parts["start"] + parts["end"]) / 2, size=parts["end"] - parts["start"]))
     bars = base.mark_bar(height=18, stroke=palette.paper, strokeWidth=1).encode(
         x=x, x2="end:Q", y=y, color=alt.Color("criterion:N", title=None, sort=criteria, scale=alt.Scale(
-            domain=criteria, range=colours), legend=alt.Legend(columns=alt.ExprRef(LEGEND_COLUMNS)) if legend else None),
+            domain=criteria, range=colours), legend=columns if legend else None),
         tooltip=["name:N", "criterion:N", alt.Tooltip("size:Q", format=".3f", title="Part of the score")],
     )  # fmt: skip
     marks = base.transform_filter("datum.size > 0.025").mark_text(color="#FFFFFF", fontSize=11).encode(
@@ -61,8 +67,8 @@ def contributions_chart(
     score = spread.mark_point(color=palette.ink, filled=True, size=40, shape="diamond", yOffset=14).encode(
         x="score:Q", y=y, tooltip=["name:N", *ends]
     )  # fmt: skip
-    return styled(alt.layer(bars, marks, whisker, score).properties(width=width, height=alt.Step(40)), palette,
-                  description)  # fmt: skip
+    layers = alt.layer(bars, marks, whisker, score)
+    return styled(layers.properties(width=width, height=alt.Step(row_step(order, 40, letters))), palette, description)
 
 
 def rank_chart(frame: pd.DataFrame, *, palette: Palette, description: str, width: int | str = 420) -> Any:

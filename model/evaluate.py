@@ -27,7 +27,7 @@ __all__ = ["BoardOutcome", "Evaluation", "FluidOutcome", "MachineOutcome", "eval
 DEFAULT_DRAWS = 512
 DEFAULT_SEED = 1
 FINE_RAYS = 200_000
-"""Rays per trace: few rays leave the worst cells too dry; four times as many moved no demo probability by more than 0.03."""
+"""Rays per trace: few leave the worst cells too dry; four times as many moved no demo probability by over 0.03."""
 
 COARSE_RAYS = 65_536
 """Rays per trace in large cases; the bias is on the safe side."""

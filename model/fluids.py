@@ -58,9 +58,9 @@ _VISCOSITY_DENSE = np.array(
 def require_above_zero(name: str, values: Values, unit: str) -> FloatArray:
     """Return the values as an array, or raise ValueError when one is not a finite number above 0."""
     array = np.asarray(values, dtype=np.float64)
-    bad = ~(np.isfinite(array) & (array > 0.0))
-    if np.any(bad):
-        met = array[bad].flat[0]
+    # Least and greatest are quick to find; one that is not a number makes both comparisons fail.
+    if array.size and not (array.min() > 0.0 and array.max() < np.inf):
+        met = array[~(np.isfinite(array) & (array > 0.0))].flat[0]
         raise UnphysicalInputError(f"{name}: {met:g} {unit} is not allowed. Give a finite value above 0.")
     return array
 
@@ -68,9 +68,8 @@ def require_above_zero(name: str, values: Values, unit: str) -> FloatArray:
 def require_not_negative(name: str, values: Values, unit: str) -> FloatArray:
     """Return the values as an array, or raise ValueError when one is negative or not finite."""
     array = np.asarray(values, dtype=np.float64)
-    bad = ~(np.isfinite(array) & (array >= 0.0))
-    if np.any(bad):
-        met = array[bad].flat[0]
+    if array.size and not (array.min() >= 0.0 and array.max() < np.inf):
+        met = array[~(np.isfinite(array) & (array >= 0.0))].flat[0]
         raise UnphysicalInputError(f"{name}: {met:g} {unit} is not allowed. Give a finite value, 0 or above.")
     return array
 
@@ -78,9 +77,8 @@ def require_not_negative(name: str, values: Values, unit: str) -> FloatArray:
 def require_within(name: str, values: Values, low: float, high: float, unit: str) -> FloatArray:
     """Return the values as an array, or raise ValueError when one lies outside low..high (both included)."""
     array = np.asarray(values, dtype=np.float64)
-    bad = ~((array >= low) & (array <= high))
-    if np.any(bad):
-        met = array[bad].flat[0]
+    if array.size and not (array.min() >= low and array.max() <= high):
+        met = array[~((array >= low) & (array <= high))].flat[0]
         raise UnphysicalInputError(f"{name}: {met:g} {unit} is not allowed. Give {low:g} to {high:g} {unit}.")
     return array
 
@@ -159,7 +157,11 @@ def water_saturation_pressure_Pa(temperature_K: Values) -> Values:
     """
     temperature = require_within("water temperature", temperature_K, 273.15, CRITICAL_TEMPERATURE_K, "K")
     tau = 1.0 - temperature / CRITICAL_TEMPERATURE_K
-    series = sum(a * tau**n for a, n in _PRESSURE_TERMS)
+    # Powers of 1, 1.5, 3, 3.5, 4 and 7.5 by products: several times faster than general powers.
+    root = np.sqrt(tau)
+    cube = tau * tau * tau
+    powers = (tau, tau * root, cube, cube * root, cube * tau, cube * cube * tau * root)
+    series = sum(a * power for (a, _), power in zip(_PRESSURE_TERMS, powers, strict=True))
     return plain(CRITICAL_PRESSURE_PA * np.exp(CRITICAL_TEMPERATURE_K / temperature * series))
 
 

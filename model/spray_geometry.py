@@ -92,23 +92,6 @@ class Nozzle:
         return (wide + thin) / sqrt(pi * wide * thin)
 
 
-def drop_decay_length_m(
-    drop_diameter_m: float, drag_coefficient: float, liquid_density_kg_m3: float, air_density_kg_m3: float
-) -> float:
-    """Path [m] over which a lone drop slows to 1/e: λ = 4 ρ_l d/(3 C_D ρ_a); raises unless all are positive.
-
-    From dv/ds = −v/λ with a constant drag coefficient. Drops in a dense spray shelter one another and drag
-    the air along, so this is a lower bound of the reach.
-
-    >>> round(drop_decay_length_m(1e-3, 0.5, 1000.0, 1.2), 3)
-    2.222
-
-    """
-    _require_positive(drop_diameter_m=drop_diameter_m, drag_coefficient=drag_coefficient)
-    _require_positive(liquid_density_kg_m3=liquid_density_kg_m3, air_density_kg_m3=air_density_kg_m3)
-    return 4.0 * liquid_density_kg_m3 * drop_diameter_m / (3.0 * drag_coefficient * air_density_kg_m3)
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RotatingArms:
     """Arms under and over the rack, each a full diameter, turning about the vertical through its centre."""

@@ -16,7 +16,7 @@ from model.input_errors import UnphysicalInputError
 from model.machine_inputs import MachineInputs, MissingInputError
 from model.phrase import phrase
 from model.requirements import Judged, Subject, Thresholds, judge_fact, judge_number
-from model.spray_drive import LoadFit, SprayPump, load_fit, run_out_m, spray_geometry, spray_pump
+from model.spray_drive import LoadFit, SprayPump, run_out_m, spray_geometry, spray_pump
 from model.uncertainty import FloatArray, low_middle_high, median
 from model.wash import BathDrive, SprayDrive, WashOutcome, spray_field, wash_outcome
 
@@ -202,11 +202,6 @@ def fit_requirement(context: Context, board: BoardType, fit: LoadFit) -> Judged:
         Subject(machine_id=context.machine.id, board_id=board.id), "fit", "Board fits", "fit",
         holds=fit.boards_per_load > 0, draws=context.draws, sentence=phrase(fit.sentence),
     )  # fmt: skip
-
-
-def board_fit(context: Context, board: BoardType) -> LoadFit:
-    """Count the boards a load holds; see `load_fit`."""
-    return load_fit(context.inputs, board)
 
 
 def input_problem(context: Context, board_id: str, fluid_id: str, problem: MissingInputError | ValueError) -> Judged:

@@ -15,7 +15,6 @@ from numpy.typing import NDArray
 
 from catalog_schema.boards import BoardType, ComponentKind, FluxKind
 from catalog_schema.case import Library
-from catalog_schema.machine import Machine
 from model.clearing import (
     ResidueState,
     driven_front_speed_m_s,
@@ -418,8 +417,3 @@ def wash_outcome(board: BoardType, flux: FluxKind, drive: SprayDrive | BathDrive
         screening_minutes=tuple((present[i].kind.id, screened[i] / 60.0) for i in order),
         needed_time_s=found.needed_time_s.max(axis=0),
     )
-
-
-def drive_is_spray(machine: Machine) -> bool:
-    """Tell whether the machine drives its fluid by spray in air."""
-    return machine.principle == "spray in air"

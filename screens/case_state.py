@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
-from importlib.resources import files
+from dataclasses import replace
 from pathlib import Path
 from typing import TypeVar
 
@@ -13,88 +12,27 @@ import streamlit as st
 from catalog_schema import Case, CaseError, Problem, case_fingerprint, case_text, check_case, parse_case
 from catalog_schema.drafts import Draft
 from catalog_schema.files import starter_case
-from model.evaluate import DEFAULT_DRAWS, DEFAULT_SEED, Evaluation
+from model.evaluate import DEFAULT_SEED, Evaluation
 from screens import draft_keeping
 from screens.draft_keeping import Origin
+from screens.session import DEMOS, Refused, Session, Version, demo_case, first_session
 from screens.shared_results import SharedResults
 
 T = TypeVar("T")
 
-DEMOS = {"Mixed plant": "mixed_plant.yaml", "Through-hole plant": "through_hole_plant.yaml"}
 MOST_UNDO_STEPS = 50
+__all__ = ["DEMOS", "Refused"]
+"""Passed on to the screens, which know this file only."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Refused:
-    """An entry that was not taken over."""
-
-    given: object
-    """What was entered, as the widget gave it."""
-    messages: tuple[str, ...]
-    """Why not, and what would be."""
-
-
-@dataclass(slots=True)
-class _Version:
-    """One step of the history."""
-
-    case: Case
-    origin: Origin
-    fingerprint: str = ""
-
-    def known_by(self) -> str:
-        self.fingerprint = self.fingerprint or case_fingerprint(self.case)
-        return self.fingerprint
-
-
-@dataclass(slots=True)
-class _Session:
-    """What one browser session keeps. Cases are frozen: an edit adds a new one to the history."""
-
-    history: list[_Version]
-    position: int = 0
-    revision: int = 0
-    evaluation: Evaluation | None = None
-    stopped: bool = False
-    system: str = "metric"
-    draws: int = DEFAULT_DRAWS
-    problems: tuple[Problem, ...] = ()
-    refused: str = ""
-    refused_fields: dict[str, Refused] = field(default_factory=dict)
-    drafts: tuple[Draft, ...] = ()
-    draft_trouble: str = ""
-    choices: dict[str, object] = field(default_factory=dict)
-
-
-def _session() -> _Session:
+def _session() -> Session:
     if "washcase" not in st.session_state:
-        st.session_state["washcase"] = _first_session()
-    found: _Session = st.session_state["washcase"]
+        st.session_state["washcase"] = first_session()
+    found: Session = st.session_state["washcase"]
     return found
 
 
-def _first_session() -> _Session:
-    """Open the case that the command line names, else the first demo; a refused case is said, never raised."""
-    asked = draft_keeping.started_with()
-    problems: tuple[Problem, ...] = ()
-    case = _demo_case(next(iter(DEMOS)))
-    origin = Origin(saved=case)
-    if asked is not None:
-        try:
-            case, origin = draft_keeping.open_file(asked)
-        except CaseError as refusal_met:
-            problems = refusal_met.problems
-    session = _Session(history=[_Version(case, origin)], drafts=draft_keeping.offered())
-    if asked is not None and problems:
-        session.problems, session.refused = problems, asked.name
-    return session
-
-
-def _demo_case(name: str) -> Case:
-    return parse_case(files("demo_catalog").joinpath(DEMOS[name]).read_bytes(), DEMOS[name])
-
-
-def _version() -> _Version:
+def _version() -> Version:
     session = _session()
     return session.history[session.position]
 
@@ -115,7 +53,7 @@ def revision() -> int:
 def _put(case: Case, origin: Origin | None = None) -> None:
     """Make a case the open one; what was open stays one undo away."""
     session = _session()
-    version = _Version(case, _version().origin if origin is None else origin)
+    version = Version(case, _version().origin if origin is None else origin)
     session.history = [*session.history[: session.position + 1], version][-MOST_UNDO_STEPS:]
     session.position = len(session.history) - 1
     session.problems, session.refused, session.stopped = (), "", False
@@ -163,7 +101,7 @@ def adopt(case: Case) -> None:
 
 def open_demo(name: str) -> None:
     """Open a shipped demo."""
-    _open(_demo_case(name))
+    _open(demo_case(name))
 
 
 def open_upload(widget_key: str) -> None:

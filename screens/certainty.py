@@ -114,7 +114,8 @@ def _drivers(found: Decided) -> None:
                               "share": "Share of the variance", "path": "Path"}),
         name="drivers", palette=parts.palette(), alt="Quantities that drive the gap",
     )  # fmt: skip
-    parts.note(f"{CORRELATION_STATEMENT} Those listed explain {rows.percent(moved.explained_share)} of the gap's variance.")
+    explained = rows.percent(moved.explained_share)
+    parts.note(f"{CORRELATION_STATEMENT} Those listed explain {explained} of the gap's variance.")
 
 
 def _drift(found: Decided) -> None:

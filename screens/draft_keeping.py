@@ -13,6 +13,7 @@ import streamlit as st
 from catalog_schema import Case, CaseError, case_fingerprint, load_case
 from catalog_schema.drafts import Draft, delete_draft, draft_folder, list_drafts, new_session, restore_draft, save_draft
 from catalog_schema.files import file_fingerprint, save_case
+from screens import login
 
 OPEN_VARIABLE = "WASHCASE_OPEN"
 
@@ -70,33 +71,44 @@ def keep(case: Case, origin: Origin, unsaved: bool) -> str:
     """Save or drop the draft of what is open; give a sentence when that failed."""
     try:
         if unsaved:
-            save_draft(case, origin.draft, draft_folder(), file=str(origin.file or ""), expected=origin.expected)
+            save_draft(case, origin.draft, _folder(), file=str(origin.file or ""), expected=origin.expected)
         else:
-            delete_draft(origin.draft, draft_folder())
+            delete_draft(origin.draft, _folder())
     except CaseError as refusal:
         return refusal.problems[0].message
     return ""
 
 
+def _folder() -> Path:
+    return draft_folder(login.user())
+
+
 def offered() -> tuple[Draft, ...]:
-    """List the drafts to offer, newest first: only where no one but this machine's owner reaches the server."""
-    return list_drafts(draft_folder()) if _serves_this_machine_only() else ()
+    """List the drafts to offer, newest first: one's own behind a log-in, else where only this machine is served."""
+    if login.is_required():
+        return list_drafts(_folder()) if login.user() else ()
+    return list_drafts(_folder()) if _serves_this_machine_only() else ()
 
 
 def _serves_this_machine_only() -> bool:
-    # Without a log-in users cannot be told apart, so a server that others reach must not show anybody's drafts.
-    address = str(st.get_option("server.address") or "")
-    if address == "localhost":
+    # Without a log-in users cannot be told apart, so a server that others reach must not show anybody's drafts. Behind
+    # a proxy the address alone says nothing: the names under which the server may be called tell.
+    names = st.get_option("server.allowedHosts") or ["*"]
+    return all(_is_loopback(str(name)) for name in (st.get_option("server.address") or "", *names))
+
+
+def _is_loopback(name: str) -> bool:
+    if name == "localhost":
         return True
     try:
-        return ipaddress.ip_address(address).is_loopback
+        return ipaddress.ip_address(name).is_loopback
     except ValueError:
         return False
 
 
 def restore(draft: Draft) -> tuple[Case, Origin]:
     """Read a draft back as unsaved work; it may be saved to its file only if this server was started with that file."""
-    case = restore_draft(draft.session, draft_folder())
+    case = restore_draft(draft.session, _folder())
     same_file = draft.file and draft.file == str(started_with() or "")
     return case, Origin(file=Path(draft.file) if same_file else None, expected=draft.expected if same_file else "")
 
@@ -104,4 +116,4 @@ def restore(draft: Draft) -> tuple[Case, Origin]:
 def discard(draft: Draft) -> None:
     """Delete a draft; one that cannot be deleted is offered again next time."""
     with contextlib.suppress(CaseError):
-        delete_draft(draft.session, draft_folder())
+        delete_draft(draft.session, _folder())

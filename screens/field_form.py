@@ -69,7 +69,7 @@ def field(shape: FieldShape, value: Any, path: str, names: Mapping[str, str] | N
     """Draw one entry, with what was understood or what is wrong below it."""
     refused = case_state.refused_at(path)
     key = f"field-{path}-{case_state.revision()}"
-    label = rows.words(shape.name)
+    label = field_shapes.field_label(path)
     settings: dict[str, Any] = {
         "key": key, "help": parts.plain(shape.help) or None, "on_change": take_over, "args": (shape, path, key),
     }  # fmt: skip

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import types
 from dataclasses import dataclass
 from typing import Any, Literal, Union, get_args, get_origin
@@ -10,6 +11,7 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from catalog_schema.quantity import Quantity
+from model.field_names import field_names
 
 Kind = Literal["quantity", "choice", "flag", "whole", "text", "several", "section", "other"]
 
@@ -87,6 +89,17 @@ def shape_of(name: str, info: FieldInfo) -> FieldShape:
 def shapes_of(model: type[BaseModel]) -> tuple[FieldShape, ...]:
     """Tell it for every field of a record."""
     return tuple(shape_of(name, info) for name, info in model.model_fields.items())
+
+
+def field_label(path: str) -> str:
+    """Name a field of the case as the other screens name it.
+
+    >>> field_label("candidates[offer-a].wash.max_time"), field_label("plant.note")
+    ('Longest wash', 'Note')
+    """
+    inside = re.sub(r"^(plant\.|[a-z_]+\[[^\]]*\]\.)", "", path)
+    words = field_names().get(inside) or inside.rpartition(".")[2].replace("_", " ")
+    return words[:1].upper() + words[1:]
 
 
 def quantity_text(quantity: Quantity) -> str:

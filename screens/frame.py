@@ -6,19 +6,23 @@ from datetime import UTC, datetime
 
 import streamlit as st
 
+from catalog_schema.drafts import Draft
 from screens import case_state, draft_keeping
-from screens.parts import note, plain
+from screens.field_shapes import field_label
+from screens.parts import plain
 
 SYSTEMS = ("metric", "US")
 DRAWS = (128, 512, 2048)
-MOST_DRAFTS_SHOWN = 3
 
 
 STYLE = """<style>
 .stMainBlockContainer { padding: 2.5rem clamp(1rem, 3vw, 4rem) 4rem; max-width: 1300px; }
 [data-testid="stSidebarHeader"] { height: 2.2rem; padding-bottom: 0; }
-[data-testid="stSidebarNavLink"] { padding-top: 1px; padding-bottom: 1px; min-height: 1.45rem; }
-[data-testid="stNavSectionHeader"] { padding-top: 0.1rem; padding-bottom: 0; }
+[data-testid="stSidebarNavLink"] { margin: 0; padding: 0 0.5rem; line-height: 1.6rem; min-height: 1.6rem; }
+[data-testid="stSidebarNavItems"] li { margin: 0; }
+[data-testid="stSidebarNavItems"] > div { margin-top: 0.3rem; }
+[data-testid="stNavSectionHeader"] { margin: 0.2rem 0 0; padding-top: 0; }
+[data-testid="stSidebarUserContent"] { padding-top: 0.8rem; }
 .st-key-written-verdicts td *, .st-key-written-musts td * { max-width: none !important; }
 .st-key-written-verdicts td:first-child { width: 22%; }
 .st-key-written-verdicts td:last-child { width: 60%; }
@@ -61,10 +65,11 @@ def _trouble() -> None:
     if problems:
         st.error(f"{plain(name)}: {len(problems)} problem{'s' if len(problems) > 1 else ''}, listed on the screen. "
                  f"First: {plain(problems[0].message)}")  # fmt: skip
-    refused = len(case_state.refused_paths())
+    refused = case_state.refused_paths()
     if refused:
-        entries = "1 entry was" if refused == 1 else f"{refused} entries were"
-        st.warning(f"{entries} not taken over; see the editing screens.")
+        named = [field_label(path).lower() for path in refused if "." in path][:3]
+        entries = "1 entry was" if len(refused) == 1 else f"{len(refused)} entries were"
+        st.warning(f"{entries} not taken over{': ' if named else ''}{plain(', '.join(named))}.")
     if case_state.draft_trouble():
         st.warning(f"No draft is kept: {plain(case_state.draft_trouble())}")
 
@@ -74,18 +79,23 @@ def _drafts() -> None:
     drafts = case_state.drafts_offered()
     if not drafts:
         return
-    with st.container(border=True, key="drafts"):
-        st.markdown("**Unsaved work** of an earlier session, or of another tab")
-        for number, draft in enumerate(drafts[:MOST_DRAFTS_SHOWN]):
-            name = plain(draft.case_name) if draft.readable else "damaged draft"
-            st.markdown(f"{name}  \n:small[{_age(draft.saved_at)}]")
-            with st.container(horizontal=True):
-                if draft.readable:
-                    st.button("Continue", key=f"continue-{number}", on_click=case_state.continue_draft, args=(draft,),
-                              help="What is open stays one Undo away.")  # fmt: skip
-                st.button("Discard", key=f"discard-{number}", on_click=case_state.discard_draft, args=(draft,))
-        if len(drafts) > MOST_DRAFTS_SHOWN:
-            note(f"and {len(drafts) - MOST_DRAFTS_SHOWN} older")
+    with st.container(border=True, key="drafts", gap="small"):
+        st.markdown("**Unsaved work** of an earlier session or of another tab")
+        _draft(drafts[0])
+        if len(drafts) > 1:
+            with st.expander(f"Older: {len(drafts) - 1}"):
+                for draft in drafts[1:]:
+                    _draft(draft)
+
+
+def _draft(draft: Draft) -> None:
+    name = plain(draft.case_name) if draft.readable else "damaged draft"
+    st.markdown(f"{name}  \n:small[{_age(draft.saved_at)}]")
+    with st.container(horizontal=True):
+        if draft.readable:
+            st.button("Continue", key=f"continue-{draft.session}", on_click=case_state.continue_draft, args=(draft,),
+                      help="What is open stays one Undo away.")  # fmt: skip
+        st.button("Discard", key=f"discard-{draft.session}", on_click=case_state.discard_draft, args=(draft,))
 
 
 def _age(when: datetime) -> str:

@@ -46,8 +46,9 @@ def _library() -> None:
     counts = Counter(quantity.basis or "engineering estimate" for _, quantity in found)
     total = sum(counts.values())
     most, number = counts.most_common(1)[0]
-    st.markdown(f"The library holds **{total}** quantities; {rows.percent(number / total)} of them are *{most}*. Few are "
-                "published: replace what matters by your own measurements and trials.")  # fmt: skip
+    share = rows.percent(number / total)
+    st.markdown(f"The library holds **{total}** quantities; {share} of them are *{most}*. Few are published: "
+                "replace what matters by your own measurements and trials.")  # fmt: skip
     summary = pd.DataFrame(counts.most_common(), columns=["Basis", "Quantities"])
     st.table(summary, hide_index=True, border="horizontal", alt="Quantities by basis")
     system = case_state.unit_system()

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pandas as pd
 import streamlit as st
 
@@ -47,9 +49,8 @@ def _matched(target: Target, table: Table, key: str) -> None:
     for start in range(0, len(suggested), PER_ROW):
         for place, match in zip(st.columns(PER_ROW), suggested[start : start + PER_ROW], strict=False):
             number = len(matches)
-            unit = f" [{match.unit}]" if match.unit else ""
             field = place.selectbox(
-                f"{parts.plain(match.column) or 'no heading'}{parts.plain(unit)}", options,
+                parts.plain(match.column) or "no heading", options,
                 index=options.index(match.field or LEFT_OUT), key=f"{key}-{number}-{match.column[:40]}",
                 format_func=lambda one: one if one == LEFT_OUT else rows.words(one),
             )  # fmt: skip
@@ -59,7 +60,8 @@ def _matched(target: Target, table: Table, key: str) -> None:
     # Two columns of a spreadsheet may carry the same heading; a table of the page may not.
     preview.columns = pd.Index([f"{number + 1}. {name}" for number, name in enumerate(table.header)])
     st.dataframe(preview, hide_index=True, alt="First rows as read")
-    parts.note(f"{len(table.rows)} rows read, the first {min(PREVIEW_ROWS, len(table.rows))} shown.")
+    more = f", the first {PREVIEW_ROWS} shown" if len(table.rows) > PREVIEW_ROWS else ""
+    parts.note(f"{_rows(len(table.rows))} read{more}.")
     _take_over(target, table, tuple(matches))
 
 
@@ -73,15 +75,25 @@ def _take_over(target: Target, table: Table, matches: tuple[ColumnMatch, ...]) -
     try:
         grown = import_rows(case, target, table, matches)
     except CaseError as refusal:
-        shown = [f"{one.path}: {one.message}" for one in refusal.problems[:12]]
+        shown = [f"{_place(one.path)}: {one.message}" for one in refusal.problems[:12]]
         if len(refusal.problems) > len(shown):
             shown.append(f"and {len(refusal.problems) - len(shown)} more.")
         field_form.problem(case_state.Refused(given="", messages=tuple(shown)))
         return
     added = len(getattr(grown, target)) - len(getattr(case, target))
     st.markdown(f"All rows are understood: **{added}** new, **{len(table.rows) - added}** changed.")
-    st.button(f"Take over {len(table.rows)} rows", type="primary", key=f"take-over-{target}", on_click=_put,
+    st.button(f"Take over {_rows(len(table.rows))}", type="primary", key=f"take-over-{target}", on_click=_put,
               args=(target, table, matches))  # fmt: skip
+
+
+def _rows(number: int) -> str:
+    return "1 row" if number == 1 else f"{number} rows"
+
+
+def _place(path: str) -> str:
+    """Write where in the table a problem is: `board_types[our-board].lot_size` becomes "our-board, lot size"."""
+    found = re.fullmatch(r"[a-z_]+\[([^\]]*)\]\.?(.*)", path)
+    return ", ".join(filter(None, (found[1], found[2].replace("_", " ")))) if found else path
 
 
 def _put(target: Target, table: Table, matches: tuple[ColumnMatch, ...]) -> None:

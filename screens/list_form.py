@@ -13,6 +13,7 @@ from screens import case_state, field_form, field_shapes, parts, rows
 from screens.field_shapes import FieldShape
 
 Names = Mapping[str, Mapping[str, str]]
+PER_ROW = 2
 Said = Callable[[BaseModel], str]
 
 
@@ -36,12 +37,17 @@ def list_form(records: Sequence[BaseModel], path: str, shapes: Sequence[FieldSha
     """
     for number, record in enumerate(records):
         with st.container(border=True, gap="small"):
-            places = st.columns([*(3 if shape.name in names else 2 for shape in shapes), 1.4],
-                                vertical_alignment="bottom")  # fmt: skip
-            for place, shape in zip(places, shapes, strict=False):
-                _entry(place, shape, record, records, number, path, names)
-            places[-1].button("Remove", key=f"remove-{path}-{number}-{case_state.revision()}", on_click=_remove,
-                              args=(records, number, path), help=f"Remove this {what}.")  # fmt: skip
+            for start in range(0, len(shapes), PER_ROW):
+                row = shapes[start : start + PER_ROW]
+                last = start + PER_ROW >= len(shapes)
+                places = st.columns([*(3 if shape.name in names else 2 for shape in row), 1.6],
+                                    vertical_alignment="bottom")  # fmt: skip
+                for place, shape in zip(places, row, strict=False):
+                    _entry(place, shape, record, records, number, path, names)
+                if last:
+                    places[-1].button("Remove", key=f"remove-{path}-{number}-{case_state.revision()}", width="stretch",
+                                      on_click=_remove, args=(records, number, path),
+                                      help=f"Remove this {what}.")  # fmt: skip
             for at in [f"{path}[{number}]", *(f"{path}[{number}].{shape.name}" for shape in shapes)]:
                 if (refused := case_state.refused_at(at)) is not None:
                     field_form.problem(refused)
@@ -90,7 +96,7 @@ def _adding(records: Sequence[BaseModel], path: str, shapes: Sequence[FieldShape
     asked = [shape for shape in shapes if shape.needed]
     keys = {shape.name: f"new-{path}-{shape.name}-{case_state.revision()}" for shape in asked}
     with st.form(f"add-{path}-{case_state.revision()}", border=True):
-        places = st.columns([*(3 if shape.name in names else 2 for shape in asked), 1.4], vertical_alignment="bottom")
+        places = st.columns([*(3 if shape.name in names else 2 for shape in asked), 1.6], vertical_alignment="bottom")
         for place, shape in zip(places, asked, strict=False):
             if shape.name in names:
                 shown = names[shape.name]
@@ -98,7 +104,7 @@ def _adding(records: Sequence[BaseModel], path: str, shapes: Sequence[FieldShape
                                 format_func=shown.__getitem__, key=keys[shape.name], placeholder="choose")  # fmt: skip
             else:
                 place.text_input(f"New {what}: {rows.words(shape.name).lower()}", key=keys[shape.name])
-        places[-1].form_submit_button("Add", on_click=_add, args=(records, path, asked, keys))
+        places[-1].form_submit_button("Add", width="stretch", on_click=_add, args=(records, path, asked, keys))
         if (refused := case_state.refused_at(f"{path}[new]")) is not None:
             field_form.problem(refused)
 

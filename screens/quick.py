@@ -10,6 +10,7 @@ from catalog_schema.library import load_library
 from model.quick_answer import QuickAnswer, quick_answer
 from screens import case_state, clearing, explaining, parts, tables, verdict_rows
 
+CHOICE_PIXELS = 250
 ALLOYS: tuple[Alloy, ...] = ("lead-free", "tin-lead", "low-temperature")
 
 
@@ -24,7 +25,9 @@ def page() -> None:
     st.markdown("Can this kind of machine clean this kind of board? Four choices; everything else is a rough starter "
                 "value, marked as such, until you make it your own.")  # fmt: skip
     library = load_library()
-    columns = st.columns([3, 3, 2, 2])
+    # They stand side by side in a wide window and two by two in a narrow one.
+    with st.container(horizontal=True):
+        columns = [st.container(width=CHOICE_PIXELS) for _ in range(4)]
     with columns[0]:
         classes = {one.id: one.name for one in library.machine_classes if one.principle not in ("service", "none")}
         machine = parts.choose("Kind of machine", list(classes), "quick-machine", shown=classes.__getitem__,

@@ -46,8 +46,8 @@ def _verdicts(evaluation: Evaluation) -> None:
         frame, name="verdicts", palette=parts.palette(), alt="Verdict on every machine", first="Table",
         written=parts.verdict_table(frame),
     )  # fmt: skip
-    parts.note(f"Meets: probability {rows.percent(meets_from)} or more. Falls short: {rows.percent(misses_to)} or less. Between "
-               "them, or where something cannot be computed: unknown. The plant sets both.")  # fmt: skip
+    parts.note(f"Meets: probability {rows.percent(meets_from)} or more. Falls short: {rows.percent(misses_to)} or "
+               "less. Between them, or where something cannot be computed: unknown. The plant sets both.")  # fmt: skip
 
 
 def _machine(evaluation: Evaluation, outcome: MachineOutcome) -> None:

@@ -50,14 +50,22 @@ def _sliders(decision: Decision, start: tuple[float, ...]) -> tuple[float, ...]:
     weights = weights_with(start, held)
     for place, name in enumerate(names):
         shown = round(100.0 * weights[place])
-        # The key holds the value: a slider that another one pushed shows its new place.
-        key = f"{name}-{shown}-{place in held}-{case_state.revision()}"
+        key = _key(name, shown)
         mark = " · moved" if place in held else ""
-        st.slider(f"{place + 1} {parts.plain(decision.table.criterion_names[place])}{mark}", 0, 100, shown, format="%d %%",
-                  key=key, on_change=case_state.set_from_widget, args=(name, key),
+        label = f"{place + 1} {parts.plain(decision.table.criterion_names[place])}{mark}"
+        st.slider(label, 0, 100, shown, format="%d %%", key=key, on_change=case_state.set_from_widget, args=(name, key),
                   help=explaining.sentences(explaining.CRITERIA, decision.table.criteria[place]))  # fmt: skip
     st.button("Back to the start", on_click=_forget, args=(names,), disabled=not held)
     return weights
+
+
+def _key(name: str, shown: int) -> str:
+    """Name a slider anew only when another one has pushed it: the one that is moved keeps the keyboard."""
+    numbers: dict[str, int] = case_state.kept("what-if-sliders", dict)
+    drawn = case_state.widget_value(f"{name}-{numbers.get(name, 0)}-{case_state.revision()}")
+    if drawn is not None and drawn != shown:
+        numbers[name] = numbers.get(name, 0) + 1
+    return f"{name}-{numbers.get(name, 0)}-{case_state.revision()}"
 
 
 def _forget(names: list[str]) -> None:
@@ -74,13 +82,13 @@ def _result(decision: Decision, weights: tuple[float, ...]) -> None:
         sentence,
         lambda palette, width: [
             contributions_chart(pieces, ranges, palette=palette, description=sentence, width=width,
-                                legend=isinstance(width, int))  # fmt: skip
+                                legend=isinstance(width, int))
         ],
         ranges.rename(columns={"name": "Machine", "low": "5 %", "score": "Score", "high": "95 %"}), name="what-if",
         palette=parts.palette(), alt="Scores under the weights chosen here",
     )  # fmt: skip
-    parts.note("Bar: weight × value of each criterion, numbered as beside; line below it: 5 to 95 % of the draws. What each criterion "
-               "means, with equation and source:")  # fmt: skip
+    parts.note("Bar: weight × value of each criterion, numbered as beside; line below it: 5 to 95 % of the draws. What "
+               "each criterion means, with equation and source:")  # fmt: skip
     explaining.criteria(decision.table.criteria, names, "what-if")
 
 

@@ -79,7 +79,7 @@ def test_an_empty_case_grows_a_board_and_an_offer_and_gets_its_verdict(browser_p
     page.get_by_role("heading", name="One offer").wait_for()
     page.get_by_role("radio", name="Spray", exact=True).or_(
         page.get_by_role("button", name="Spray", exact=True)).first.click()  # fmt: skip
-    enter(page, "Nozzle pressure", "40 psi")
+    enter(page, "Pressure at the spray nozzles", "40 psi")
     page.get_by_text("= 2.76 bar").wait_for()
     page.get_by_role("link", name="Ruled out", exact=True).click()
     page.get_by_role("heading", name="Why", exact=True).wait_for(timeout=COMPUTED_MS)

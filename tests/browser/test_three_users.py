@@ -46,6 +46,8 @@ def choose(page, label: str, option: str) -> None:
     for _ in range(OPENING_TRIES):
         settle(page)
         page.get_by_role("combobox", name=label).first.click(delay=50)
+        # Long lists draw only what is in sight: typing brings the wanted one there.
+        page.keyboard.type(option)
         try:
             wanted.wait_for(timeout=3000)
             break
@@ -56,22 +58,15 @@ def choose(page, label: str, option: str) -> None:
     settle(page)
 
 
-def write(page, label: str, text: str) -> None:
-    entry = page.get_by_label(label, exact=True).first
-    entry.fill(text)
-    entry.press("Enter")
-    settle(page)
-
-
-def saved(page, button: str, number: int = 0) -> tuple[str, bytes]:
-    """Click a download and give its file name and content."""
+def saved(page, button: str, within=None) -> tuple[str, bytes]:
+    """Click the first download of that name and give its file name and content."""
     with page.expect_download(timeout=COMPUTED_MS) as started:
-        page.get_by_role("button", name=button).nth(number).click(delay=100)
+        (within or page).get_by_role("button", name=button).first.click(delay=100)
     return started.value.suggested_filename, Path(started.value.path()).read_bytes()
 
 
-def rows_of(page, number: int = 0) -> list[dict[str, str]]:
-    _, content = saved(page, "Table as CSV", number)
+def rows_of(page, within=None) -> list[dict[str, str]]:
+    _, content = saved(page, "Table as CSV", within)
     return list(csv.DictReader(io.StringIO(content.decode("utf-8-sig"))))
 
 
@@ -94,11 +89,11 @@ def test_engineer_goes_from_a_quick_answer_to_own_boards_reasons_and_sources(bro
     page.get_by_text("not saved").wait_for()
     go_to(page, "Edit board types")
     page.get_by_text("Add a board type", exact=True).click()
-    page.get_by_label("Name of the board type").fill("Own gateway")
+    page.get_by_role("textbox", name="Name of the board type").fill("Own gateway")
     choose(page, "Solder alloy", "lead-free")
     choose(page, "Flux of the residue", "Rosin, low activity, no halide (ROL0)")
     choose(page, "Tightest component kind", "QFN 7 × 7 mm")
-    page.get_by_label("Reflow peak").fill("245 degC")
+    page.get_by_role("textbox", name="Reflow peak").fill("245 degC")
     page.get_by_role("button", name="Add board type").click(delay=100)
     settle(page)
     go_to(page, "Plant & boards")
@@ -110,15 +105,9 @@ def test_engineer_goes_from_a_quick_answer_to_own_boards_reasons_and_sources(bro
     page.get_by_role("button", name="Sources", exact=True).first.click()
     dialog = page.get_by_role("dialog")
     dialog.get_by_text("numbers were read for it").wait_for()
-    assert len(rows_of(dialog_page(page, dialog))) > 10
-    assert {"Basis", "Source"} <= set(rows_of(dialog_page(page, dialog))[0])
-
-
-class dialog_page:
-    """A dialog with the downloads of its page."""
-
-    def __init__(self, page, dialog) -> None:
-        self.expect_download, self.get_by_role = page.expect_download, dialog.get_by_role
+    sources = rows_of(page, within=dialog)
+    assert len(sources) > 10
+    assert {"Basis", "Source"} <= set(sources[0])
 
 
 def test_engineer_reads_what_a_must_means_with_equation_and_source(browser_page) -> None:
@@ -168,8 +157,11 @@ def test_manager_moves_a_weight_and_sees_what_it_changes(browser_page) -> None:
     before = rows_of(page)
     slider = page.get_by_role("slider", name=re.compile("Cost of ownership"))
     slider.focus()
-    for _ in range(5):
-        slider.press("PageUp")
+    # The slider that is moved must keep the keyboard through every redraw.
+    for _ in range(3):
+        page.keyboard.press("ArrowRight")
+        settle(page)
+        assert slider.evaluate("element => element === document.activeElement")
     page.get_by_text("Cost of ownership · moved").wait_for()
     settle(page)
     assert rows_of(page) != before

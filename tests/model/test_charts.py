@@ -118,7 +118,7 @@ def test_a_limit_beyond_the_curve_is_said_with_its_number() -> None:
 def test_a_face_marks_its_weakest_cell_and_numbers_every_cell() -> None:
     picture = chart_svg(face())
     assert "20\u00a0%" in picture
-    assert "90%" in picture
+    assert "90\u00a0%" in picture
     assert "stroke-dasharray" in picture
     assert "Face A" in picture
 

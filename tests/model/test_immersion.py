@@ -40,30 +40,6 @@ SOUND: dict[str, Any] = {
     "enhancement": 50.0,
     "active_share": 0.5,
 }
-VAPOUR: dict[str, Any] = {
-    "condensation_kg_m2_s": 0.02,
-    "film_path_m": 0.1,
-    "gap_m": 50e-6,
-    "flow_length_m": 5e-3,
-    "viscosity_Pa_s": 4e-4,
-    "density_kg_m3": 1300.0,
-    "capillary_pressure_Pa": 600.0,
-    "wicking_share": 0.1,
-    "condensing_share": 0.2,
-}
-VACUUM: dict[str, Any] = {
-    "pressure_swing_Pa": 5e4,
-    "gap_share": 0.1,
-    "cycles_per_s": 0.2,
-    "moving_time_s": 0.3,
-}
-BRUSH: dict[str, Any] = {
-    "force_N": 3.0,
-    "brush_area_m2": 6e-4,
-    "edge_share": 0.1,
-    "board_area_m2": 0.03,
-    "brushing_share": 0.9,
-}
 
 
 def test_submerged_jet_keeps_its_speed_in_the_core_and_decays_as_one_over_distance() -> None:
@@ -131,58 +107,10 @@ def test_ultrasonic_floor_is_the_radiation_pressure() -> None:
         immersion.ultrasonic_drive(**SOUND | {"enhancement": 0.5})
 
 
-def test_condensation_lasts_until_the_heat_balance_closes() -> None:
-    time_s = immersion.condensing_time_s(3000.0, 50.0, 3e5, 0.02)
-    assert time_s * 0.02 * 3e5 == pytest.approx(3000.0 * 50.0)
-
-
-def test_vapour_drive_is_head_and_suction_while_the_film_can_feed_it() -> None:
-    available = 1300.0 * 9.80665 * 5e-3 + 0.1 * 600.0
-    passing = 12 * 4e-4 * 5e-3 * (0.02 * 0.1 / 1300.0) / (50e-6) ** 3
-    assert available < passing
-    assert immersion.vapour_drive(**VAPOUR).pressure_Pa == pytest.approx([available])
-
-
-def test_tall_gaps_take_no_more_than_the_condensate_film_brings() -> None:
-    drive = immersion.vapour_drive(**VAPOUR | {"gap_m": 300e-6})
-    flow_m2_s = (300e-6) ** 3 * drive.pressure_Pa / (12 * 4e-4 * 5e-3)
-    assert flow_m2_s == pytest.approx([0.02 * 0.1 / 1300.0])
-
-
-def test_a_repelling_gap_has_no_suction_to_add() -> None:
-    drive = immersion.vapour_drive(**VAPOUR | {"capillary_pressure_Pa": -600.0})
-    assert drive.pressure_Pa == pytest.approx([1300.0 * 9.80665 * 5e-3])
-
-
-def test_vacuum_cycling_moves_twice_a_cycle() -> None:
-    drive = immersion.vacuum_cycling_drive(**VACUUM)
-    assert drive.pressure_Pa == pytest.approx([5e3])
-    assert drive.duty_share == pytest.approx([0.12])
-    assert immersion.vacuum_cycling_drive(**VACUUM | {"cycles_per_s": 5.0}).duty_share == 1.0
-
-
-def test_a_brush_is_in_one_place_at_a_time() -> None:
-    drive = immersion.brush_drive(**BRUSH)
-    assert drive.pressure_Pa == pytest.approx([500.0])
-    assert drive.duty_share == pytest.approx([0.9 * 0.02])
-    assert immersion.brush_drive(**BRUSH | {"board_area_m2": 1e-4}).duty_share == pytest.approx([0.9])
-
-
-def test_soak_only_has_neither_pressure_nor_duty() -> None:
-    drive = immersion.soak_only_drive(3)
-    np.testing.assert_array_equal(drive.pressure_Pa, np.zeros(3))
-    np.testing.assert_array_equal(drive.duty_share, np.zeros(3))
-    with pytest.raises(ValueError, match="draws must be at least 1; got 0"):
-        immersion.soak_only_drive(0)
-
-
 MAKERS = [
     (immersion.submerged_jet_drive, JET),
     (immersion.centrifugal_drive, SPIN),
     (immersion.ultrasonic_drive, SOUND),
-    (immersion.vapour_drive, VAPOUR),
-    (immersion.vacuum_cycling_drive, VACUUM),
-    (immersion.brush_drive, BRUSH),
 ]
 
 

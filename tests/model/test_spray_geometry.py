@@ -17,7 +17,6 @@ from model.spray_geometry import (
     Rack,
     RotatingArms,
     boards_that_fit,
-    drop_decay_length_m,
     place_boards,
     place_nozzles,
 )
@@ -72,13 +71,6 @@ def test_a_square_fan_has_the_perimeter_factor_of_a_square() -> None:
 def test_flow_through_the_stream_area_is_the_discharge() -> None:
     # q/v0 with q = C_d A √(2Δp/ρ) and v0 = C_v √(2Δp/ρ)
     assert CONE.stream_area_m2 == pytest.approx(0.8 * pi * 1e-6 / 0.95, rel=1e-12)
-
-
-@given(factor=st.floats(0.1, 10.0))
-@settings(deadline=None, max_examples=50)
-def test_drops_reach_in_proportion_to_their_diameter(factor: float) -> None:
-    base = drop_decay_length_m(1e-3, 0.5, 1000.0, 1.2)
-    assert drop_decay_length_m(factor * 1e-3, 0.5, 1000.0, 1.2) == pytest.approx(factor * base)
 
 
 def test_standing_boards_stand_side_by_side_about_the_centre() -> None:
