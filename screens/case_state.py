@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import contextlib
+import threading
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TypeVar
@@ -21,6 +23,7 @@ from screens.shared_results import SharedResults
 T = TypeVar("T")
 
 MOST_UNDO_STEPS = 50
+WAITING_STEP_S = 0.3
 __all__ = ["DEMOS", "Refused"]
 """Passed on to the screens, which know this file only."""
 
@@ -329,6 +332,31 @@ def known_evaluation_of(case: Case) -> Evaluation | None:
 def last_evaluation() -> Evaluation | None:
     """Give an evaluation computed before, from which machines that are the same throughout are taken over."""
     return _session().evaluation or _shared().latest()
+
+
+@st.cache_resource(max_entries=1, show_spinner=False)
+def _turn() -> threading.Lock:
+    """Give the lock that a session's first evaluation holds, the same one for all sessions."""
+    return threading.Lock()
+
+
+@contextlib.contextmanager
+def first_evaluation_turn(waiting: Callable[[], None]) -> Iterator[None]:
+    """Let sessions that have no evaluation yet compute one after the other, so that each takes over what is the same.
+
+    Together they would compute and keep the same machines many times over, and none would be done sooner. An edit goes
+    ahead at once. `waiting` is called while others have their turn; it may raise to stop.
+    """
+    if _session().evaluation is not None:
+        yield
+        return
+    turn = _turn()
+    while not turn.acquire(timeout=WAITING_STEP_S):
+        waiting()
+    try:
+        yield
+    finally:
+        turn.release()
 
 
 def keep_evaluation(evaluation: Evaluation) -> None:

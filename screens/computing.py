@@ -28,6 +28,11 @@ def current_evaluation() -> Evaluation:
     if case_state.last_evaluation() is None:
         drawn["bar"] = _progress_with_stop(place, "Tracing sprays and clearing gaps")
 
+    def waiting() -> None:
+        if "bar" not in drawn:
+            drawn["bar"] = _progress_with_stop(place, "")
+        drawn["bar"].progress(0.0, text="Another session is computing; this one is next")
+
     def progress(done: int, total: int, name: str) -> None:
         spent = time.monotonic() - started
         if "bar" not in drawn and spent > QUIET_S:
@@ -37,11 +42,14 @@ def current_evaluation() -> Evaluation:
             # Drawing raises when a stop was asked for; the evaluation passes that on.
             drawn["bar"].progress(done / total, text=f"{done} of {total} machines, about {left:.0f} s left")
 
-    evaluation = evaluate(
-        case_state.current_case(), draws=case_state.draws(), previous=case_state.last_evaluation(), progress=progress
-    )
+    with case_state.first_evaluation_turn(waiting):
+        # Whoever had the turn before may have computed this very case.
+        evaluation = case_state.known_evaluation() or evaluate(
+            case_state.current_case(), draws=case_state.draws(), previous=case_state.last_evaluation(),
+            progress=progress,
+        )  # fmt: skip
+        case_state.keep_evaluation(evaluation)
     place.empty()
-    case_state.keep_evaluation(evaluation)
     return evaluation
 
 

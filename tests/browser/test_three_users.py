@@ -183,10 +183,11 @@ def test_controller_changes_an_assumption_and_takes_a_workbook_that_opens(browse
     grid.scroll_into_view_if_needed()
     box = grid.bounding_box()
     assert box is not None
-    value = grid.locator("[role=gridcell][aria-colindex='2'][aria-rowindex='2'], #glide-cell-1-0").first
-    width = value.evaluate("cell => cell.getBoundingClientRect().width") or box["width"] / 5
-    page.mouse.move(box["x"] + 1.5 * width, box["y"] + 52)
-    page.mouse.dblclick(box["x"] + 1.5 * width, box["y"] + 52)
+    at = (box["x"] + 0.25 * box["width"], box["y"] + 52)
+    page.mouse.move(*at)
+    page.wait_for_timeout(300)
+    page.mouse.dblclick(*at)
+    page.locator("textarea.gdg-input").wait_for()
     page.keyboard.press("Control+A")
     page.keyboard.type("20 %")
     page.keyboard.press("Enter")

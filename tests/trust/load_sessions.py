@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import argparse
 import asyncio
+import os
 import random
 import statistics
 import sys
@@ -50,6 +51,11 @@ class Load:
     warm_s: float = float("nan")
     """When the warm-up ended, since the start."""
 
+    processor_s: float = 0.0
+    """Processor time of the server over the whole run."""
+    load_average: tuple[float, ...] = ()
+    """Of the machine at the end, over 1, 5 and 15 minutes: more than its processors means that others worked too."""
+
     def growth(self) -> float:
         """Give the share by which memory grew after the warm-up."""
         after = [size for moment, size in self.memory if moment >= self.warm_s]
@@ -67,6 +73,7 @@ def run_load(app: RunningApp, *, sessions: int, seconds: float, pause_s: float, 
     load = Load()
     asyncio.run(_all_sessions(app, load, sessions, seconds, pause_s, seed))
     load.errors += app.errors()
+    load.processor_s, load.load_average = app.processor_s(), os.getloadavg()
     return load
 
 
@@ -139,9 +146,10 @@ async def _weights(load: Load, client: SessionClient, run: Run, end: float, paus
         if not sliders:
             load.errors.append("no slider on the screen")
             return
-        moved = chance.randrange(len(sliders))
+        # Four of the criteria at 20 % at most leave room for the others, so that each shows what was asked for.
+        moved = chance.randrange(min(4, len(sliders)))
         now = round(sliders[moved].default[0])
-        wanted = chance.choice([share for share in range(1, 60) if share != now])
+        wanted = chance.choice([share for share in range(1, 21) if share != now])
         run = _checked(load, await client.slide(sliders[moved].id, wanted))
         # A slider that was pushed is drawn anew at its place: one that shows something else was not taken over.
         shown = [round(one.default[0]) for one in run.of_kind("slider")]
@@ -166,6 +174,8 @@ def report(load: Load) -> str:
     return "\n".join([
         f"warm-up: {load.warm_s:.0f} s", times("weight changes", load.weight_changes_s),
         times("evaluations after an edit", load.evaluations_s), times("other screens", load.visits_s), memory,
+        f"processor time of the server: {load.processor_s:.0f} s; load of the machine at the end: "
+        + ", ".join(f"{one:.1f}" for one in load.load_average),
         f"errors: {len(load.errors)}", *load.errors[:20],
     ])  # fmt: skip
 

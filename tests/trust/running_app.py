@@ -43,6 +43,11 @@ class RunningApp:
         text = Path(f"/proc/{self.process.pid}/status").read_text(encoding="ascii")
         return 1024 * int(next(line for line in text.splitlines() if line.startswith("VmRSS:")).split()[1])
 
+    def processor_s(self) -> float:
+        """Give the processor time the server has used."""
+        ticks = Path(f"/proc/{self.process.pid}/stat").read_text(encoding="ascii").rsplit(")", 1)[1].split()
+        return (int(ticks[11]) + int(ticks[12])) / os.sysconf("SC_CLK_TCK")
+
     def errors(self) -> list[str]:
         """List the lines of the log that tell of an error."""
         words = ("Traceback", "Exception", "ERROR", "Error:")
