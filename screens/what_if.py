@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import pandas as pd
 import streamlit as st
@@ -50,22 +52,30 @@ def _sliders(decision: Decision, start: tuple[float, ...]) -> tuple[float, ...]:
     weights = weights_with(start, held)
     for place, name in enumerate(names):
         shown = round(100.0 * weights[place])
-        key = _key(name, shown)
-        mark = " · moved" if place in held else ""
-        label = f"{place + 1} {parts.plain(decision.table.criterion_names[place])}{mark}"
-        st.slider(label, 0, 100, shown, format="%d %%", key=key, on_change=case_state.set_from_widget, args=(name, key),
+        key, first = _placed(name, shown)
+        label = f"{place + 1} {parts.plain(decision.table.criterion_names[place])}"
+        st.slider(label, 0, 100, first, format="%d %%", key=key, on_change=case_state.set_from_widget, args=(name, key),
                   help=explaining.sentences(explaining.CRITERIA, decision.table.criteria[place]))  # fmt: skip
     st.button("Back to the start", on_click=_forget, args=(names,), disabled=not held)
     return weights
 
 
-def _key(name: str, shown: int) -> str:
-    """Name a slider anew only when another one has pushed it: the one that is moved keeps the keyboard."""
-    numbers: dict[str, int] = case_state.kept("what-if-sliders", dict)
-    drawn = case_state.widget_value(f"{name}-{numbers.get(name, 0)}-{case_state.revision()}")
-    if drawn is not None and drawn != shown:
-        numbers[name] = numbers.get(name, 0) + 1
-    return f"{name}-{numbers.get(name, 0)}-{case_state.revision()}"
+@dataclass(slots=True)
+class _Place:
+    """Where a slider stood when it was drawn anew."""
+
+    number: int
+    value: int
+
+
+def _placed(name: str, shown: int) -> tuple[str, int]:
+    """Give key and first value of a slider: anew only when another one has pushed it, so that keys keep moving it."""
+    places: dict[str, _Place] = case_state.kept("what-if-sliders", dict)
+    place = places.setdefault(name, _Place(0, shown))
+    drawn = case_state.widget_value(f"{name}-{place.number}-{case_state.revision()}")
+    if (place.value if drawn is None else drawn) != shown:
+        places[name] = place = _Place(place.number + 1, shown)
+    return f"{name}-{place.number}-{case_state.revision()}", place.value
 
 
 def _forget(names: list[str]) -> None:

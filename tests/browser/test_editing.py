@@ -6,8 +6,10 @@ import re
 
 import pytest
 
-PlaywrightTimeout = pytest.importorskip("playwright.sync_api", reason="playwright is not installed").TimeoutError
+sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+PlaywrightTimeout = sync_api.TimeoutError
 
+sync_api.expect.set_options(timeout=20_000)
 pytestmark = pytest.mark.browser
 
 COMPUTED_MS = 90_000
@@ -99,7 +101,7 @@ def test_a_wrong_value_is_said_at_its_field_and_undo_takes_a_right_one_back(brow
     page.get_by_role("button", name="Undo").click(delay=100)
     page.get_by_text("● not saved").wait_for(state="detached")
     settle(page)
-    assert page.get_by_role("textbox", name="Working days").input_value() == "225"
+    sync_api.expect(page.get_by_role("textbox", name="Working days")).to_have_value("225")
 
 
 def test_cells_typed_into_the_table_all_reach_the_case(browser_page) -> None:
@@ -115,15 +117,15 @@ def test_cells_typed_into_the_table_all_reach_the_case(browser_page) -> None:
     for volume in volumes:
         # Opens the cell; the next Enter takes it over and moves one down.
         page.keyboard.press("Enter")
-        page.wait_for_timeout(100)
-        page.keyboard.press("Control+a")
-        page.keyboard.type(f"{volume} boards/year", delay=10)
-        page.keyboard.press("Enter")
-        page.wait_for_timeout(100)
+        cell = page.locator("#portal textarea, #portal input").first
+        cell.wait_for()
+        cell.fill(f"{volume} boards/year")
+        cell.press("Enter")
+        cell.wait_for(state="detached")
     settle(page)
     page.wait_for_timeout(500)
     settle(page)
-    assert page.get_by_role("textbox", name="Volume", exact=True).input_value() == "111 boards/year"
+    sync_api.expect(page.get_by_role("textbox", name="Volume", exact=True)).to_have_value("111 boards/year")
     go_to(page, "Plant & boards", "Plant and boards")
     for volume in volumes:
         page.get_by_text(f"{volume} per year", exact=True).first.wait_for()
@@ -138,7 +140,7 @@ def test_a_bad_file_keeps_what_was_open_and_is_listed(browser_page, tmp_path) ->
     page.locator("section[data-testid=stSidebar] input[type=file]").set_input_files(bad)
     page.get_by_text("bad.yaml was refused; what you had open is unchanged").wait_for()
     page.get_by_role("textbox", name="Name", exact=True).wait_for()
-    assert page.get_by_role("textbox", name="Name", exact=True).input_value() == "Kept board"
+    sync_api.expect(page.get_by_role("textbox", name="Name", exact=True)).to_have_value("Kept board")
 
 
 def test_a_reload_offers_the_unsaved_work_and_continues_it(browser_page) -> None:
@@ -155,7 +157,7 @@ def test_a_reload_offers_the_unsaved_work_and_continues_it(browser_page) -> None
     offer.get_by_role("button", name="Continue").first.click(delay=100)
     page.get_by_text("● not saved").wait_for()
     go_to(page, "Edit the plant", "Edit the plant")
-    assert page.get_by_role("textbox", name="Name of the case").input_value() == "Work before the reload"
+    sync_api.expect(page.get_by_role("textbox", name="Name of the case")).to_have_value("Work before the reload")
 
 
 @pytest.mark.parametrize(

@@ -36,7 +36,9 @@ def results_of(name: str) -> dict[str, Any]:
             {"machine": decision.table.machine_ids[row], "score": _number(decision.ranking.scores[place])}
             for place, row in enumerate(decision.ranking.order)
         ],
-        "weights": {name: _number(weight) for name, weight in zip(decision.table.criteria, decision.weights, strict=True)},
+        "weights": {
+            name: _number(weight) for name, weight in zip(decision.table.criteria, decision.weights, strict=True)
+        },
         "leader first with probability": None if sure is None else _number(sure.first_share),
     }  # fmt: skip
 

@@ -137,7 +137,9 @@ async def _person(app: RunningApp, load: Load, number: int, end: float, pause_s:
         await client.close()
 
 
-async def _weights(load: Load, client: SessionClient, run: Run, end: float, pause_s: float, chance: random.Random) -> None:
+async def _weights(
+    load: Load, client: SessionClient, run: Run, end: float, pause_s: float, chance: random.Random
+) -> None:
     for _ in range(WEIGHTS_PER_EDIT):
         await asyncio.sleep(chance.uniform(0.5, 1.5) * pause_s)
         if time.monotonic() >= end:
@@ -169,8 +171,10 @@ def report(load: Load) -> str:
                 f"{percentile_95(seconds):.2f} s, longest {max(seconds):.2f} s")  # fmt: skip
 
     after = [size for moment, size in load.memory if moment >= load.warm_s]
-    memory = (f"memory: {after[0] / 2**20:.0f} MiB after the warm-up, {after[-1] / 2**20:.0f} MiB at the end, grown by "
-              f"{load.growth():.1%}, most {max(after) / 2**20:.0f} MiB" if after else "memory: no warm-up reached")  # fmt: skip
+    memory = "memory: no warm-up reached"
+    if after:
+        memory = (f"memory: {after[0] / 2**20:.0f} MiB after the warm-up, {after[-1] / 2**20:.0f} MiB at the end, "
+                  f"grown by {load.growth():.1%}, most {max(after) / 2**20:.0f} MiB")  # fmt: skip
     return "\n".join([
         f"warm-up: {load.warm_s:.0f} s", times("weight changes", load.weight_changes_s),
         times("evaluations after an edit", load.evaluations_s), times("other screens", load.visits_s), memory,

@@ -66,7 +66,10 @@ class SessionClient:
     @classmethod
     async def open(cls, stream: str, **options: Any) -> SessionClient:
         """Connect; nothing runs yet."""
-        return cls(await connect(stream, subprotocols=["streamlit"], max_size=MOST_BYTES, ping_interval=None, **options))
+        connection = await connect(
+            stream, subprotocols=["streamlit"], max_size=MOST_BYTES, ping_interval=None, **options
+        )  # fmt: skip
+        return cls(connection)
 
     async def close(self) -> None:
         """Leave, as by closing the tab."""

@@ -1,8 +1,8 @@
 """The demos' main results stay what they were, on any machine and number of threads; renewed by `demo_results`.
 
 The same code with the same versions of numpy and scipy gives the same bits. Other versions and processors sum and round
-in another order, which moves a result by some 1e-12 of itself, and in three ways by more: a draw that lies on a limit may
-change sides, an order statistic may jump to the neighbouring draw, and the ranking probability counts drawn weights.
+in another order, which moves a result by some 1e-12 of itself, and in three ways by more: a draw that lies on a limit
+may change sides, an order statistic may jump to the neighbouring draw, and a ranking probability counts drawn weights.
 Tolerances leave room for that and for nothing else: a mended formula, another constant or another seed exceeds them.
 """
 
@@ -67,7 +67,8 @@ def test_needed_times_and_machines_stay(demo: tuple[dict[str, Any], dict[str, An
         now = found["machines"][machine]
         assert now["machines needed"] == was["machines needed"], machine
         for stage in ("needed wash [s]", "needed dry [s]"):
-            assert now[stage] == {board: near(time, MIDDLE, relative=True) for board, time in was[stage].items()}, machine
+            wanted = {board: near(time, MIDDLE, relative=True) for board, time in was[stage].items()}
+            assert now[stage] == wanted, machine
 
 
 def test_costs_stay(demo: tuple[dict[str, Any], dict[str, Any]]) -> None:

@@ -1,4 +1,4 @@
-"""With a log-in set up nobody gets past it without one; without, nothing changes; drafts stay with whom they belong to."""
+"""A log-in that is set up lets nobody past without it; where none is, nothing changes; drafts stay with their own."""
 
 from __future__ import annotations
 

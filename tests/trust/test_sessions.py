@@ -85,8 +85,11 @@ def test_two_browsers_keep_their_own_case(app: RunningApp) -> None:
     with sync_api.sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=path, args=CHROMIUM_ARGUMENTS)
         pages = []
+        asked: list[str] = []
         for _ in range(2):
             page = browser.new_context(base_url=app.address, viewport={"width": 1440, "height": 1000}).new_page()
+            page.on("request", lambda request: asked.append(request.url))
+            page.on("websocket", lambda socket: asked.append(socket.url))
             page.set_default_timeout(60_000)
             page.goto("/edit-the-plant")
             page.get_by_label("Name of the case").first.wait_for(timeout=FIRST_PAINT_MS)
@@ -107,6 +110,9 @@ def test_two_browsers_keep_their_own_case(app: RunningApp) -> None:
         first.get_by_role("button", name="Undo", exact=True).click(delay=100)
         first.get_by_test_id("stSidebar").get_by_text(before).first.wait_for()
         browser.close()
+    local = (f"{app.address}/", f"{app.address.replace('http', 'ws')}/", "data:", "blob:")
+    assert len(asked) > 10
+    assert [url for url in asked if not url.startswith(local)] == [], "a request left this machine"
 
 
 def test_what_is_shared_forgets_what_was_not_asked_for_longest() -> None:
