@@ -142,10 +142,10 @@ def dominance_rows(decision: Decision, sure: Certainty) -> pd.DataFrame:
 
 
 def driver_rows(found: Drivers) -> pd.DataFrame:
-    """List drivers: label, low, high, share, path."""
+    """List drivers: label, low, high, share, total, path."""
     return pd.DataFrame(
-        [(one.label, one.gap_at_low, one.gap_at_high, one.share, one.path) for one in found.drivers],
-        columns=["label", "low", "high", "share", "path"],
+        [(one.label, one.gap_at_low, one.gap_at_high, one.share, one.total_share, one.path) for one in found.drivers],
+        columns=["label", "low", "high", "share", "total", "path"],
     )
 
 

@@ -12,6 +12,7 @@ from model.evaluate import Evaluation
 from model.field_names import field_words
 from model.provenance import record_of
 from model.sensitivity import first_order_from_draws, tornado_from_draws
+from model.total_effects import MOST_INPUTS, total_effects
 from model.uncertainty import FloatArray, Input
 
 LEAST_DRAWS = 50
@@ -22,7 +23,7 @@ EVIDENCE_RATIO = 3.5
 
 CORRELATION_STATEMENT = (
     "Quantities are drawn independently of each other; where some move together in truth, their shares cannot be told "
-    "apart. Shares that arise only together with other quantities are not listed: they are what is missing to 100 %."
+    "apart. Total shares come from a quadratic stand-in of the strongest quantities, not from the whole model."
 )
 
 
@@ -54,6 +55,8 @@ class Driver:
     """Mean gap in score over the highest tenth of its draws."""
     share: float
     """Share 0-1 of the gap's variance that it explains alone (first-order Sobol index)."""
+    total_share: float | None
+    """Share 0-1 that it explains alone and together with others (total Sobol index), None where not estimated."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,9 +133,9 @@ def drivers(evaluation: Evaluation, decision: Decision, *, most: int = 15) -> Dr
     -----
     Swing between the lowest and highest tenth of each quantity, and its first-order Sobol index, both from the draws
     at hand (`model.sensitivity`). A quantity is listed when its swing exceeds 3.5 standard errors: several hundred are
-    looked at, and chance alone would put some forward otherwise. Total indices would need the whole model to be run
-    again for every quantity and are not given; the share that is missing to 1 arises from quantities together or
-    from many small ones.
+    looked at, and chance alone would put some forward otherwise. Total indices come from a quadratic stand-in of the
+    strongest quantities (`model.total_effects`), because running the whole model again for each would take minutes;
+    the share that is missing to 1 arises from many small ones.
     """
     first, second = decision.leader, decision.runner_up
     if first is None or second is None:
@@ -149,10 +152,12 @@ def drivers(evaluation: Evaluation, decision: Decision, *, most: int = 15) -> Dr
         swings = tornado_from_draws(columns.draws, gap)
         shown = [int(k) for k in swings.order if abs(swings.swing[k]) > EVIDENCE_RATIO * swings.standard_error[k]]
         shares = first_order_from_draws(columns.draws[:, shown[:most]], gap).first_order if shown else np.zeros(0)
+        totals = _totals(columns.draws[:, shown[:MOST_INPUTS]], gap)
         found = [
             Driver(path=columns.paths[k], label=columns.labels[k], gap_at_low=float(swings.output_at_low[k]),
-                   gap_at_high=float(swings.output_at_high[k]), share=float(np.clip(share, 0.0, 1.0)))
-            for k, share in zip(shown, shares, strict=False)
+                   gap_at_high=float(swings.output_at_high[k]), share=float(np.clip(share, 0.0, 1.0)),
+                   total_share=totals[position] if position < len(totals) else None)
+            for position, (k, share) in enumerate(zip(shown, shares, strict=False))
         ]  # fmt: skip
     names = decision.table.machine_names
     if not found:
@@ -165,6 +170,14 @@ def drivers(evaluation: Evaluation, decision: Decision, *, most: int = 15) -> Dr
         text += ", enough to change the order." if min(top.gap_at_low, top.gap_at_high) < 0 else "."
     return Drivers(drivers=tuple(found), gap=(low, middle, high), headline=text,
                    explained_share=min(1.0, sum(one.share for one in found)))  # fmt: skip
+
+
+def _totals(inputs: FloatArray, gap: FloatArray) -> list[float]:
+    """Total indices of the strongest quantities; fewer of them where there are few draws."""
+    count = inputs.shape[1]
+    while count and inputs.shape[0] < 3 * (1 + 2 * count + count * (count - 1) // 2):
+        count -= 1
+    return [float(share) for share in total_effects(inputs[:, :count], gap).total] if count else []
 
 
 def _none(sentence: str) -> Drivers:

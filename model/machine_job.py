@@ -61,8 +61,8 @@ class MachineJob:
         shared = self.shared_fingerprint()
         return tuple(
             _digest(
-                shared, machine.id, machine.name, machine.class_id, machine.class_name, machine.principle, machine.moving,
-                machine.supplier, machine.note,
+                shared, machine.id, machine.name, machine.class_id, machine.class_name, machine.principle,
+                machine.moving, machine.supplier, machine.note,
                 str(machine.is_candidate), str(machine.count), machine.equipment.model_dump_json(),
                 " ".join(sorted(machine.stated)),
             )

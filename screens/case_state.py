@@ -14,6 +14,7 @@ import streamlit as st
 from catalog_schema import Case, CaseError, Problem, case_fingerprint, case_text, check_case, parse_case
 from catalog_schema.drafts import Draft
 from catalog_schema.files import starter_case
+from catalog_schema.shared_parts import with_parts_of
 from model.evaluate import DEFAULT_SEED, Evaluation
 from screens import draft_keeping
 from screens.draft_keeping import Origin
@@ -56,7 +57,8 @@ def revision() -> int:
 def _put(case: Case, origin: Origin | None = None) -> None:
     """Make a case the open one; what was open stays one undo away."""
     session = _session()
-    version = Version(case, _version().origin if origin is None else origin)
+    shared = with_parts_of(case, current_case())
+    version = Version(shared, _version().origin if origin is None else origin)
     session.history = [*session.history[: session.position + 1], version][-MOST_UNDO_STEPS:]
     session.position = len(session.history) - 1
     session.problems, session.refused, session.stopped = (), "", False

@@ -111,7 +111,7 @@ def _drivers(found: Decided) -> None:
     tables.picture(
         sentence, lambda palette, width: [drivers_chart(frame, palette=palette, description=sentence, width=width)],
         frame.rename(columns={"label": "Quantity", "low": "Gap at its low end", "high": "Gap at its high end",
-                              "share": "Share of the variance", "path": "Path"}),
+                              "share": "Share of the variance", "total": "With others", "path": "Path"}),
         name="drivers", palette=parts.palette(), alt="Quantities that drive the gap",
     )  # fmt: skip
     explained = rows.percent(moved.explained_share)

@@ -15,7 +15,7 @@ from model.trials import TrialSummary, weigh_trials, with_trials
 from screens import case_state, computing, parts
 from screens.shared_results import SharedResults
 
-MOST_KEPT = 96
+MOST_KEPT = 48
 """Decisions, weights of trials and certainties together, of all sessions: some hundred kB each."""
 MOST_EVALUATIONS = 4
 """After trials: tens of MB each."""
@@ -57,6 +57,8 @@ def _machines_key(evaluation: Evaluation) -> str:
 
 
 def _weighed(before: Evaluation) -> TrialSummary:
+    if not before.case.trials:
+        return weigh_trials(before)
     key = ("weights", _machines_key(before))
     known = _kept().get(key)
     if not isinstance(known, TrialSummary):

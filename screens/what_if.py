@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import pandas as pd
 import streamlit as st
@@ -52,30 +50,14 @@ def _sliders(decision: Decision, start: tuple[float, ...]) -> tuple[float, ...]:
     weights = weights_with(start, held)
     for place, name in enumerate(names):
         shown = round(100.0 * weights[place])
-        key, first = _placed(name, shown)
-        label = f"{place + 1} {parts.plain(decision.table.criterion_names[place])}"
-        st.slider(label, 0, 100, first, format="%d %%", key=key, on_change=case_state.set_from_widget, args=(name, key),
+        # The key holds the value: a slider that another one pushed shows its new place.
+        key = f"{name}-{shown}-{place in held}-{case_state.revision()}"
+        mark = " · moved" if place in held else ""
+        label = f"{place + 1} {parts.plain(decision.table.criterion_names[place])}{mark}"
+        st.slider(label, 0, 100, shown, format="%d %%", key=key, on_change=case_state.set_from_widget, args=(name, key),
                   help=explaining.sentences(explaining.CRITERIA, decision.table.criteria[place]))  # fmt: skip
     st.button("Back to the start", on_click=_forget, args=(names,), disabled=not held)
     return weights
-
-
-@dataclass(slots=True)
-class _Place:
-    """Where a slider stood when it was drawn anew."""
-
-    number: int
-    value: int
-
-
-def _placed(name: str, shown: int) -> tuple[str, int]:
-    """Give key and first value of a slider: anew only when another one has pushed it, so that keys keep moving it."""
-    places: dict[str, _Place] = case_state.kept("what-if-sliders", dict)
-    place = places.setdefault(name, _Place(0, shown))
-    drawn = case_state.widget_value(f"{name}-{place.number}-{case_state.revision()}")
-    if (place.value if drawn is None else drawn) != shown:
-        places[name] = place = _Place(place.number + 1, shown)
-    return f"{name}-{place.number}-{case_state.revision()}", place.value
 
 
 def _forget(names: list[str]) -> None:

@@ -44,14 +44,14 @@ WATCH = """name => {
         busy = busy || state === 'running';
         const title = document.querySelector('[data-testid=stMain] h1');
         const stale = document.querySelector('[data-testid=stMain] [data-stale=true]');
-        if (!window.timed.first && title && title !== window.old && !title.closest('[data-stale=true]'))
+        if (!window.timed.first && title && title.textContent !== before && !title.closest('[data-stale=true]'))
             window.timed.first = performance.now() - started;
         if (window.timed.first && busy && state !== 'running' && !stale)
             window.timed.whole = performance.now() - started;
         else requestAnimationFrame(look);
     };
-    window.old = document.querySelector('[data-testid=stMain] h1');
-    if (window.old) window.old = window.old.textContent === name ? null : window.old;
+    // The framework may reuse the element of the old title, so its text is compared.
+    const before = document.querySelector('[data-testid=stMain] h1')?.textContent;
     link.click();
     look();
 }"""

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from model import clearing
 from model.gap import GapState, gap_exchange_m_s
-from model.immersion import make_drive, soak_only_drive
+from model.immersion import make_drive
 
 GAP = GapState(
     gap_m=50e-6,
@@ -163,7 +163,7 @@ def test_a_drive_counts_only_where_it_reaches_the_worst_place() -> None:
     full = 0.4 * clearing.front_speed_m_s(1000.0, GAP, RESIDUE)
     np.testing.assert_allclose(speeds, [full, full, 0.0])
     np.testing.assert_array_equal(
-        clearing.driven_front_speed_m_s(soak_only_drive(4), GAP, RESIDUE, 0.02), np.zeros(4)
+        clearing.driven_front_speed_m_s(make_drive(np.zeros(4), 0.0), GAP, RESIDUE, 0.02), np.zeros(4)
     )
 
 

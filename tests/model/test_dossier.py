@@ -197,7 +197,7 @@ def test_US_units_are_used_throughout(demo_US_page: Page) -> None:
 
 
 def test_each_end_of_a_range_of_times_carries_its_unit_where_units_differ() -> None:
-    assert span(12 * 60.0, 36 * 3600.0, 5 * 86400.0, "long time", "metric") == "36 h (12 min to 5 d)"
+    assert span(12 * 60.0, 36 * 3600.0, 5 * 86400.0, "time", "metric") == "36 h (12 min to 5 d)"
     assert span(60.0, 120.0, float("inf"), "time", "US") == "2 min (60 s to no end)"
     assert span(0.1, 0.2, 0.3, "share", "metric") == "20 % (10 to 30)"
     assert span(1.0, 2.0, 12345.0, "number", "metric") == "2 (1 to 12 345)"

@@ -122,7 +122,7 @@ def test_the_boards_own_capacitance_and_voltage_are_used_and_named() -> None:
     np.testing.assert_allclose(outcome.decay_time_s, np.log(4.0))
     decay = next(one.requirement for one in outcome.judged if one.requirement.key == "charge decay")
     assert decay.sentence.text() == (
-        "Control board, charged to 1 000 V, falls in 1.4 s to the 250 V that its most sensitive part withstands; "
+        "Control board, charged to 1 000 V, falls in 1.39 s to the 250 V that its most sensitive part withstands; "
         "2 s is allowed."
     )
 

@@ -1,0 +1,60 @@
+"""Total effects from draws: exact for what a quadratic can be, honest about what it cannot."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from SALib.analyze import sobol as salib_sobol
+from SALib.sample import sobol as salib_sample
+
+from model.total_effects import MOST_INPUTS, total_effects
+
+UNIT = (np.random.default_rng(7).random((1024, 3)) - 0.5) * np.sqrt(12.0)
+
+
+def test_a_product_has_no_first_order_and_all_total_effect() -> None:
+    effects = total_effects(UNIT, UNIT[:, 0] * UNIT[:, 1])
+    assert effects.explained_share == pytest.approx(1.0, abs=1e-2)
+    assert effects.first_order[:2] == pytest.approx([0.0, 0.0], abs=0.05)
+    assert effects.total[:2] == pytest.approx([1.0, 1.0], abs=0.05)
+    assert effects.total[2] == pytest.approx(0.0, abs=0.02)
+
+
+def test_a_sum_shares_out_by_variance_and_first_order_equals_total() -> None:
+    effects = total_effects(UNIT, 2.0 * UNIT[:, 0] + UNIT[:, 1])
+    assert effects.first_order[:2] == pytest.approx([0.8, 0.2], abs=0.02)
+    assert effects.total[:2] == pytest.approx([0.8, 0.2], abs=0.02)
+
+
+def test_it_agrees_with_salib_run_on_the_true_function() -> None:
+    # L: live against SALib's estimator on y = a + ab + c², inputs uniform 0-1.
+    problem = {"num_vars": 3, "names": ["a", "b", "c"], "bounds": [[0.0, 1.0]] * 3}
+    sample = salib_sample.sample(problem, 4096, seed=1)
+    outside = salib_sobol.analyze(problem, sample[:, 0] + sample[:, 0] * sample[:, 1] + sample[:, 2] ** 2, seed=1)
+    drawn = np.random.default_rng(3).random((2048, 3))
+    effects = total_effects(drawn, drawn[:, 0] + drawn[:, 0] * drawn[:, 1] + drawn[:, 2] ** 2)
+    np.testing.assert_allclose(effects.total, outside["ST"], atol=0.02)
+    np.testing.assert_allclose(effects.first_order, outside["S1"], atol=0.02)
+
+
+def test_noise_is_not_explained() -> None:
+    effects = total_effects(UNIT, np.random.default_rng(9).standard_normal(1024))
+    assert effects.explained_share < 0.05
+    assert effects.total.max() < 0.05
+
+
+def test_what_a_quadratic_cannot_follow_lowers_the_explained_share() -> None:
+    effects = total_effects(UNIT, np.sin(20.0 * UNIT[:, 0]))
+    assert effects.explained_share < 0.1
+
+
+def test_constant_output_and_no_inputs_give_zero() -> None:
+    assert total_effects(UNIT, np.ones(1024)).explained_share == 0.0
+    assert total_effects(np.zeros((64, 0)), np.arange(64.0)).total.size == 0
+
+
+def test_too_many_inputs_or_too_few_draws_are_refused() -> None:
+    with pytest.raises(ValueError, match="more than"):
+        total_effects(np.random.default_rng(1).random((500, MOST_INPUTS + 1)), np.arange(500.0))
+    with pytest.raises(ValueError, match="too few"):
+        total_effects(UNIT[:20], UNIT[:20, 0])
