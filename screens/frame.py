@@ -33,9 +33,17 @@ STYLE = """<style>
 The menu is set close, so that the case's name and the mark of unsaved work stay in sight below it."""
 
 
+DARK_STYLE = """<style>
+[data-testid="stBaseButton-primary"] p { color: #10222A; }
+</style>"""
+"""On dark paper the main colour is light, to be readable as text; text upon it must then be dark."""
+
+
 def sidebar() -> None:
     """Draw the side panel."""
     st.html(STYLE)
+    if st.context.theme.type == "dark":
+        st.html(DARK_STYLE)
     case = case_state.current_case()
     with st.sidebar:
         mark = " · :orange-badge[● not saved]" if case_state.is_unsaved() else ""
