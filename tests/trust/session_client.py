@@ -110,7 +110,7 @@ class SessionClient:
         told.file_urls.upload_url = told.file_urls.delete_url = f"/_stcore/upload_file/{self.session_id}/{file_id}"
         self._widgets[uploader.id] = state
         run = await self.rerun()
-        del self._widgets[uploader.id]
+        self._widgets.pop(uploader.id, None)
         return run
 
     async def rerun(self, *triggers: WidgetState, timeout_s: float = 180.0) -> Run:
@@ -128,6 +128,9 @@ class SessionClient:
                 await self._read(run, drawn)
         run.seconds = time.perf_counter() - started
         run.elements = list(drawn.values())
+        # A browser forgets what a widget held as soon as it is no longer drawn.
+        ids = {getattr(getattr(one, one.WhichOneof("type")), "id", "") for one in run.elements}
+        self._widgets = {name: state for name, state in self._widgets.items() if name in ids}
         return run
 
     async def _read(self, run: Run, drawn: dict[tuple[int, ...], Any]) -> None:
