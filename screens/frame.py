@@ -34,7 +34,7 @@ The menu is set close, so that the case's name and the mark of unsaved work stay
 
 
 DARK_STYLE = """<style>
-[data-testid="stBaseButton-primary"] p { color: #10222A; }
+[data-testid^="stBaseButton-primary"] p { color: #10222A; }
 </style>"""
 """On dark paper the main colour is light, to be readable as text; text upon it must then be dark."""
 
