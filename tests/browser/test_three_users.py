@@ -273,11 +273,13 @@ FAINT_TEXT = """() => {
         return 'rgb(22, 29, 34)';
     };
     return [...document.querySelectorAll('[data-testid=stMain] :is(h1, h2, h3, p, li, td, th)')]
-        .filter(e => e.offsetParent && e.textContent.trim() && !e.closest('button[disabled], [aria-disabled=true]'))
+        .filter(e => e.offsetParent && e.textContent.trim() && !e.closest('button[disabled], [aria-disabled=true], [role=slider]'))
         .map(e => {
             const [a, b] = [light(getComputedStyle(e).color), light(behind(e))].sort((x, y) => y - x);
             return [(a + 0.05) / (b + 0.05), e.textContent.slice(0, 40)];
         })
         .filter(([contrast]) => contrast < 4.5);
 }"""
-"""Texts whose contrast to what stands behind them is below 4.5 to 1 (WCAG 2.1, criterion 1.4.3)."""
+"""Texts whose contrast to what stands behind them is below 4.5 to 1 (WCAG 2.1, criterion 1.4.3).
+
+A slider's number is a child of its thumb but stands above it, on the page, so its parents tell nothing of it."""
