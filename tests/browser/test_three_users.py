@@ -273,7 +273,9 @@ FAINT_TEXT = """() => {
         return 'rgb(22, 29, 34)';
     };
     return [...document.querySelectorAll('[data-testid=stMain] :is(h1, h2, h3, p, li, td, th)')]
-        .filter(e => e.offsetParent && e.textContent.trim() && !e.closest('button[disabled], [aria-disabled=true], [role=slider]'))
+        .filter(e => e.offsetParent && e.textContent.trim())
+        .filter(e => !e.closest('button[disabled], [aria-disabled=true], [data-testid=stSliderThumbValue]'))
+        .filter(e => !e.closest('[data-testid=stSlider]') || e.closest('label'))
         .map(e => {
             const [a, b] = [light(getComputedStyle(e).color), light(behind(e))].sort((x, y) => y - x);
             return [(a + 0.05) / (b + 0.05), e.textContent.slice(0, 40)];
