@@ -34,6 +34,13 @@ def chromium_path() -> str:
     return found
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Try a browser test again when it fails: on a busy machine a browser may lose a key or draw late."""
+    for item in items:
+        if item.get_closest_marker("browser") is not None:
+            item.add_marker(pytest.mark.flaky(reruns=2))
+
+
 def free_port() -> int:
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
@@ -70,7 +77,7 @@ def _wait_until_healthy(server: subprocess.Popen[bytes], port: int) -> None:
     pytest.fail("The app did not answer within 30 s.")
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def chromium() -> Iterator[sync_api.Browser]:
     path = chromium_path()
     with sync_api.sync_playwright() as playwright:
