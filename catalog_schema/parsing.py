@@ -14,7 +14,7 @@ from catalog_schema.errors import CaseError, Problem, nearest_name_hint
 
 MAX_BYTES = 2_000_000
 MAX_DEPTH = 30
-MAX_NODES = 200_000
+MAX_NODES = 100_000
 MAX_ENTRIES = 2_000
 """In one list or group; no plant has more boards, offers or trials."""
 MAX_PROBLEMS = 200

@@ -84,7 +84,7 @@ def test_too_large_document_is_refused_with_the_limit(tmp_path: Path) -> None:
 
 def test_too_many_entries_are_refused() -> None:
     row = "[" + "1," * 1_999 + "1],"
-    assert "more than 200000 entries. Split the case." in unreadable("[" + row * 120 + "1]")
+    assert "more than 100000 entries. Split the case." in unreadable("[" + row * 120 + "1]")
 
 
 def test_too_many_entries_in_one_list_are_refused_with_path_and_line() -> None:
