@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from catalog_schema.case import Case
 from model.context import Context
-from model.dry_stage import _hot_air, _load, drying_liquid, slowest_to_dry
+from model.dry_course import WetBoards, drying_liquid, hot_air, wet_load
 from model.drying import dry_outcome
 from model.evaluate import Evaluation, evaluate
 from model.machine_inputs import MachineInputs
@@ -83,8 +83,8 @@ def test_water_in_is_water_drained_plus_evaporated_plus_left(
     fluid = next(one for one in context.library.fluids if one.id == outcome.fluid_id)
     assert outcome.rinse is not None
     assert outcome.dry is not None
-    boards = np.full(context.draws, 12.0)
-    load = _load(context, board, outcome.rinse, boards, slowest_to_dry(context, board), False)
+    wet = [WetBoards(board=board, fluid=fluid, rinse=outcome.rinse, boards=np.full(context.draws, 12.0))]
+    load = wet_load(context, wet, blow_off=False)
     liquid = drying_liquid(context, fluid)
     time = np.full(context.draws, 60.0 * minutes)
     if context.inputs.word("dry.kind") == "passive":
@@ -95,7 +95,7 @@ def test_water_in_is_water_drained_plus_evaporated_plus_left(
         )  # fmt: skip
         water = passive_dry_outcome(load, chamber, liquid, time)
     else:
-        water = dry_outcome(load, _hot_air(context, board, liquid, outcome.dry.air_temperature_K), liquid, time)
+        water = dry_outcome(load, hot_air(context, wet, liquid, outcome.dry.air_temperature_K), liquid, time)
     found = sum(np.asarray(part) for part in (water.drained_kg, water.evaporated_kg, water.surface_left_kg,
                                               water.gap_left_kg))  # fmt: skip
     np.testing.assert_allclose(found, water.water_in_kg, rtol=1e-9)
@@ -136,11 +136,11 @@ def test_a_short_blow_off_on_a_belt_dries_the_surface_and_not_the_gap(demo_case:
     fluid = next(one for one in context.library.fluids if one.id == outcome.fluid_id)
     assert outcome.rinse is not None
     assert outcome.dry is not None
-    kind = slowest_to_dry(context, board)
-    load = _load(context, board, outcome.rinse, np.ones(context.draws), kind, True)
+    wet = [WetBoards(board=board, fluid=fluid, rinse=outcome.rinse, boards=np.ones(context.draws))]
+    load = wet_load(context, wet, blow_off=True)
     liquid = drying_liquid(context, fluid)
     # Air at room temperature, without the heated zone: the blow-off alone.
-    dryer = _hot_air(context, board, liquid, context.from_plant("air_temperature"))
+    dryer = hot_air(context, wet, liquid, context.from_plant("air_temperature"))
     after = dry_outcome(load, dryer, liquid, np.full(context.draws, 60.0))
     film_in = np.asarray(outcome.rinse.film_m) * np.asarray(load.wet_area_m2) * liquid.liquid_density_kg_m3
     assert float(np.median(np.asarray(after.surface_left_kg) / film_in)) < 0.1
