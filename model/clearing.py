@@ -20,6 +20,9 @@ from model.gap import GapState, gap_exchange_m_s
 from model.immersion import Drive
 from model.input_errors import UnphysicalInputError
 
+ONE_THREAD_PRODUCTS = 200_000
+"""Multiplications in one matrix product below which linear-algebra libraries stay on one thread."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ResidueState:
@@ -220,7 +223,13 @@ def mean_front_speed(
         raise UnphysicalInputError(
             f"duty shares of a cell add up to {duty_share.sum(axis=1).max()}; at most 1 is possible."
         )
-    return duty_share @ front_speed
+    # Column blocks are kept so small that the linear-algebra library stays on one thread: it shares skinny products
+    # out at a loss, and the last digit must not depend on how many threads it has.
+    step = max(1, ONE_THREAD_PRODUCTS // max(1, duty_share.size))
+    mean = np.empty((duty_share.shape[0], front_speed.shape[1]))
+    for start in range(0, front_speed.shape[1], step):
+        mean[:, start : start + step] = duty_share @ front_speed[:, start : start + step]
+    return mean
 
 
 def _check_excluded_share(excluded_share: float) -> None:

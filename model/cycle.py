@@ -12,7 +12,7 @@ from model.dry_stage import DryStage
 from model.rinse_stage import RinseStage
 from model.spray_drive import LoadFit
 from model.stages import WashStage
-from model.uncertainty import BoolArray, FloatArray
+from model.uncertainty import BoolArray, FloatArray, median
 
 FREE_SHARE_ON_BELT = 1.05
 """Belt length that a board takes over its own length, as in the traced geometry."""
@@ -147,4 +147,4 @@ def _limiting(times: dict[str, FloatArray], fits: dict[str, BoolArray]) -> str:
     worst = min(fits, key=lambda stage: float(np.mean(fits[stage])))
     if float(np.mean(fits[worst])) < 0.5:
         return worst
-    return max(times, key=lambda stage: float(np.median(times[stage])))
+    return max(times, key=lambda stage: median(times[stage]))

@@ -35,9 +35,6 @@ from model.uncertainty import FloatArray, InputBook, median
 Chosen = slice | NDArray[np.intp]
 """Which draws: a slice of them, or their indices, in which a draw may stand several times."""
 
-ONE_THREAD_PRODUCTS = 200_000
-"""Multiplications in one matrix product below which linear-algebra libraries stay on one thread."""
-
 SCREENING_DRAWS = 24
 """Draws used to find which component kinds need longest, before those few get all draws."""
 
@@ -167,7 +164,7 @@ class SprayDrive:
         duty = self.field.duty_share[node]
         if duty.shape[1] == 0:
             return np.zeros(self.nozzle_pressure_Pa[chosen].size)
-        mean = _mean_over_classes(duty, self.pressures_Pa(chosen) + self.gravity_head_Pa(gap))
+        mean = mean_front_speed(duty, self.pressures_Pa(chosen) + self.gravity_head_Pa(gap))
         return worst_place_speed(mean, self.field.order_index)
 
     def speed_m_s(self, gap: GapState, residue: ResidueState, open_share: FloatArray, chosen: Chosen) -> FloatArray:
@@ -181,23 +178,9 @@ class SprayDrive:
             # A draw lies between two nodes: only those two are worked out for it.
             concerned = np.flatnonzero(weight)
             if concerned.size:
-                mean = _mean_over_classes(duty, speeds[:, concerned])
+                mean = mean_front_speed(duty, speeds[:, concerned])
                 total[concerned] += weight[concerned] * worst_place_speed(mean, self.field.order_index)
         return total
-
-
-def _mean_over_classes(duty_share: FloatArray, values: FloatArray) -> FloatArray:
-    """Time mean per cell and draw; values has shape (classes, draws).
-
-    Column blocks are kept so small that the linear-algebra library stays on one thread: it shares skinny products out
-    at a loss, and the last digit must not depend on how many threads it has.
-    """
-    step = max(1, ONE_THREAD_PRODUCTS // max(1, duty_share.size))
-    mean = np.empty((duty_share.shape[0], values.shape[1]))
-    for start in range(0, values.shape[1], step):
-        block = slice(start, start + step)
-        mean[:, block] = mean_front_speed(duty_share, values[:, block])
-    return mean
 
 
 def node_weights(at: FloatArray, nodes: FloatArray) -> FloatArray:

@@ -106,7 +106,7 @@ def test_nothing_changed_means_nothing_computed(
     monkeypatch.setattr(model.evaluate.MachineRunner, "outcome", None)
     after = evaluate(case, **FEW, previous=known)
     assert taken_over(after, known) == [True, True, True]
-    assert after.requirements is known.requirements
+    assert after.requirements.equals(known.requirements)
 
 
 def test_changed_priorities_compute_nothing(case: Case, known: Evaluation, monkeypatch: pytest.MonkeyPatch) -> None:
