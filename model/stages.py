@@ -76,8 +76,10 @@ def _spray(context: Context, board: BoardType, state: FluidState, fit: LoadFit) 
     run_outs = run_out_m(inputs, pump, state, constant("useful_film_speed"), clear)
     restitution = constant("restitution")
     nominal = max(median(restitution), 1e-6)
-    # Rounded to a tenth of a millimetre, so that fluids of nearly the same run-out share one reduced trace.
-    nodes = np.unique(np.round(np.concatenate([[0.0], np.quantile(run_outs, [0.0, 0.5, 1.0])]), 4))
+    # Rounded to a tenth of a millimetre, so that fluids of nearly the same run-out share one reduced trace; the ends
+    # outwards, so that every draw lies between two nodes.
+    low, high = float(run_outs.min()), float(run_outs.max())
+    nodes = np.unique(np.array([np.floor(low * 1e4), np.round(median(run_outs) * 1e4), np.ceil(high * 1e4)]) / 1e4)
     named = board.id, nodes.tobytes()
     if named not in context.fields:
         geometry = spray_geometry(inputs, board, fit, median(constant("drop_drag_coefficient")))

@@ -29,7 +29,7 @@ from model.gap import GapState, entry_pressure_Pa
 from model.immersion import Drive, STANDARD_GRAVITY_m_s2
 from model.machine_inputs import constant_reader
 from model.spray_drive import SprayGeometry
-from model.spray_field import DutyMap, ExposureTrace, duty_map, worst_cells
+from model.spray_field import DutyMap, ExposureTrace, duty_maps, worst_cells
 from model.uncertainty import FloatArray, InputBook, median
 
 Chosen = slice | NDArray[np.intp]
@@ -66,18 +66,6 @@ class SprayField:
     """Nominal restitution of the pressure ratios."""
 
 
-def side_cells(duty: DutyMap, populated_sides: int) -> DutyMap:
-    """Keep the cells of the populated sides: both, or the upper (along the normal) one."""
-    if populated_sides == 2:
-        return duty
-    boards, sides, nu, nv = duty.cell_shape
-    kept = duty.duty_share.reshape(boards, sides, nu, nv, -1)[:, 1:].reshape(boards * nu * nv, -1)
-    return DutyMap(
-        duty_share=kept, pressure_ratio=duty.pressure_ratio, bounce_order=duty.bounce_order,
-        cell_shape=(boards, 1, nu, nv),
-    )  # fmt: skip
-
-
 def spray_field(trace: ExposureTrace, board: BoardType, run_outs_m: FloatArray, restitution: float,
                 drop_share: float) -> SprayField:  # fmt: skip
     """Reduce a trace to the cells that can be the worst place of a board type.
@@ -98,7 +86,7 @@ def spray_field(trace: ExposureTrace, board: BoardType, run_outs_m: FloatArray, 
     -------
     SprayField
     """
-    maps = [side_cells(duty_map(trace, float(run_out), restitution), board.populated_sides) for run_out in run_outs_m]
+    maps = duty_maps(trace, [float(run_out) for run_out in run_outs_m], restitution, board.populated_sides)
     picked = [worst_cells(duty, drop_share, entry_ratios=(0.0, 1e-3)) for duty in maps]
     cells = np.unique(np.concatenate([pick.cell_index for pick in picked]))
     return SprayField(
@@ -290,19 +278,12 @@ def _kind_draws(kind: ComponentKind, board: BoardType, book: InputBook) -> _Kind
 
 
 def _gap_state(gap_m: FloatArray, length_m: FloatArray, state: FluidState, end_loss: FloatArray,
-               chosen: Chosen | None = None) -> GapState:  # fmt: skip
-    """Bring gaps and the fluid in them together, for the chosen draws; the arrays themselves where all are."""
-
-    def of(values: FloatArray) -> FloatArray:
-        return values if chosen is None else values[chosen]
-
-    entry = entry_pressure_Pa(
-        of(state.surface_tension_N_m), of(state.contact_angle_component_rad), of(state.contact_angle_board_rad), gap_m
-    )
+               entry_Pa: FloatArray, chosen: Chosen = slice(None)) -> GapState:  # fmt: skip
+    """Bring gaps and the fluid in them together, for the chosen draws."""
     return GapState(
-        gap_m=gap_m, flow_length_m=length_m, viscosity_Pa_s=of(state.viscosity_Pa_s),
-        density_kg_m3=of(state.density_kg_m3), diffusivity_m2_s=of(state.diffusivity_m2_s), entry_pressure_Pa=entry,
-        end_loss_coefficient=of(end_loss),
+        gap_m=gap_m, flow_length_m=length_m, viscosity_Pa_s=state.viscosity_Pa_s[chosen],
+        density_kg_m3=state.density_kg_m3[chosen], diffusivity_m2_s=state.diffusivity_m2_s[chosen],
+        entry_pressure_Pa=entry_Pa, end_loss_coefficient=end_loss[chosen],
     )  # fmt: skip
 
 
@@ -318,6 +299,7 @@ def _part(residue: ResidueState, chosen: Chosen) -> ResidueState:
 class _Cleared:
     """Clearing under several kinds, each array of shape (kinds, draws)."""
 
+    entry_pressure_Pa: FloatArray
     peak_pressure_Pa: FloatArray
     speed_m_s: FloatArray
     soak_m_s05: FloatArray
@@ -332,7 +314,12 @@ def _clear_kinds(kinds: list[_KindDraws], drive: SprayDrive | BathDrive, state: 
     def behind_one_another(name: str) -> FloatArray:
         return np.concatenate([getattr(kind, name)[:draws] for kind in kinds])
 
-    gap = _gap_state(behind_one_another("gap_m"), behind_one_another("length_m"), state, end_loss, chosen)
+    gap_m = behind_one_another("gap_m")
+    entry = entry_pressure_Pa(
+        state.surface_tension_N_m[chosen], state.contact_angle_component_rad[chosen],
+        state.contact_angle_board_rad[chosen], gap_m,
+    )  # fmt: skip
+    gap = _gap_state(gap_m, behind_one_another("length_m"), state, end_loss, np.asarray(entry), chosen)
     part = _part(residue, chosen)
     # Leads, balls or solder close part of the edge: that share less flows in for the same pressure.
     speed = drive.speed_m_s(gap, part, behind_one_another("open_edge_share"), chosen)
@@ -341,8 +328,8 @@ def _clear_kinds(kinds: list[_KindDraws], drive: SprayDrive | BathDrive, state: 
     needed = needed_time_s(behind_one_another("depth_needed_m"), speed, soak)
     shape = len(kinds), draws
     return _Cleared(
-        peak_pressure_Pa=peak.reshape(shape), speed_m_s=speed.reshape(shape), soak_m_s05=soak.reshape(shape),
-        needed_time_s=needed.reshape(shape),
+        entry_pressure_Pa=np.reshape(gap.entry_pressure_Pa, shape), peak_pressure_Pa=peak.reshape(shape),
+        speed_m_s=speed.reshape(shape), soak_m_s05=soak.reshape(shape), needed_time_s=needed.reshape(shape),
     )  # fmt: skip
 
 
@@ -386,13 +373,13 @@ def wash_outcome(board: BoardType, flux: FluxKind, drive: SprayDrive | BathDrive
     found = _clear_kinds(hardest, drive, state, residue, end_loss, draws)
     detailed = []
     for row, kind in sorted(enumerate(hardest), key=lambda one: median(found.needed_time_s[one[0]]), reverse=True):
-        gap = _gap_state(kind.gap_m, kind.length_m, state, end_loss)
+        entry = found.entry_pressure_Pa[row]
         detailed.append(
             KindClearing(
-                kind=kind.kind, gap=gap, gap_m=kind.gap_m, depth_needed_m=kind.depth_needed_m,
-                entry_pressure_Pa=np.asarray(gap.entry_pressure_Pa), peak_pressure_Pa=found.peak_pressure_Pa[row],
-                speed_m_s=found.speed_m_s[row], soak_m_s05=found.soak_m_s05[row],
-                needed_time_s=found.needed_time_s[row],
+                kind=kind.kind, gap=_gap_state(kind.gap_m, kind.length_m, state, end_loss, entry), gap_m=kind.gap_m,
+                depth_needed_m=kind.depth_needed_m, entry_pressure_Pa=entry,
+                peak_pressure_Pa=found.peak_pressure_Pa[row], speed_m_s=found.speed_m_s[row],
+                soak_m_s05=found.soak_m_s05[row], needed_time_s=found.needed_time_s[row],
             )
         )  # fmt: skip
     return WashOutcome(
