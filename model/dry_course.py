@@ -22,7 +22,7 @@ from model.machine_inputs import MissingInputError
 from model.moist_air import humidity_ratio, moist_air_density_kg_m3
 from model.passive_drying import StandingChamber, passive_dry_outcome
 from model.rinse_stage import RinseStage, board_area_m2
-from model.uncertainty import FloatArray, median
+from model.uncertainty import FloatArray, lower_of, median
 from model.vacuum_drying import vacuum_drying
 
 SOLVENT_DIFFUSIVITY_EXPONENT = 1.75
@@ -99,7 +99,7 @@ def drying_air_K(context: Context, board: BoardType) -> FloatArray:
     """Temperature of the dryer's air at a board type, K: a dryer hotter than the board stands is turned down to it."""
     stated = context.inputs.draws("dry.air_temperature")
     air_K = context.from_plant("air_temperature") if stated is None else stated
-    return np.minimum(air_K, context.of_board(board, "max_temperature"))
+    return lower_of(air_K, context.of_board(board, "max_temperature"))
 
 
 def longest_dry_s(context: Context) -> FloatArray | None:

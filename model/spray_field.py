@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from math import ceil, pi
-from typing import Any, TypeVar
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,7 +30,6 @@ from model.spray_geometry import (
 FloatArray = NDArray[np.float64]
 RayArray = NDArray[np.float32]
 IntArray = NDArray[np.int64]
-AnyFloat = TypeVar("AnyFloat", bound=np.floating[Any])
 
 # Numerical guards only: ratios below 10^-7 share the lowest bin; no ray is taken as exactly parallel.
 _RATIO_DECADES = 7.0
@@ -332,11 +331,11 @@ def _duty(
     boards, all_sides, nu, nv = trace.cell_shape
     shape = boards, len(range(all_sides)[sides]), nu, nv
 
-    def of_sides(cells: NDArray[AnyFloat]) -> NDArray[AnyFloat]:
+    def of_sides(cells: NDArray[Any]) -> NDArray[Any]:
         return cells.reshape(boards, all_sides, nu * nv, -1)[:, sides].reshape(shape[0] * shape[1] * nu * nv, -1)
 
     moments = (trace.zone_area, trace.zone_radius_per_m, trace.zones_per_m2)
-    m0, m1, m2 = (of_sides(moment[batch].mean(axis=0)) for moment in moments)
+    m0, m1, m2 = (np.asarray(of_sides(moment[batch].mean(axis=0)), dtype=np.float32) for moment in moments)
     stream_count = of_sides(trace.stream_count)[:, 0]
     ratio = trace.class_ratio * _kept(restitution, trace.class_order)
     strongest_first = np.argsort(-ratio, kind="stable")
@@ -345,9 +344,8 @@ def _duty(
         if not run_out_m >= 0.0 or not np.isfinite(run_out_m):
             raise ValueError(f"Film run-out is {run_out_m:g} m. It must be 0 or more and finite.")
         reach_m = reach_on_board_m(run_out_m, trace.cell_shape, trace.cell_size_m)
-        film = spread_film(
-            (2 * pi * reach_m * m1 + pi * reach_m**2 * m2).reshape(*shape, -1), reach_m, trace.cell_size_m
-        )
+        landing: RayArray = (2 * pi * reach_m * m1 + pi * reach_m**2 * m2).reshape(*shape, -1)
+        film = spread_film(landing, reach_m, trace.cell_size_m)
         zones = (m0 + film.reshape(m0.shape))[:, strongest_first]
         free = _union(np.cumsum(zones, axis=1, dtype=np.float64), stream_count)
         before = np.concatenate([np.ones((free.shape[0], 1)), free[:, :-1]], axis=1)
@@ -451,7 +449,7 @@ def board_picture(duty: DutyMap, board_index: int, side_index: int) -> BoardPict
 
 
 def worst_cells(
-    duty: DutyMap, drop_share: float = 0.02, *, entry_ratios: tuple[float, ...] = (0.0,), margin: int = 4
+    duty: DutyMap, drop_share: float = 0.02, *, entry_ratios: tuple[float, ...] = (0.0,), margin: int = 2
 ) -> WorstCells:
     """Pick the few cells that can hold the cell which is worst but for `drop_share` of the area.
 

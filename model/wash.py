@@ -17,6 +17,7 @@ from catalog_schema.boards import BoardType, ComponentKind, FluxKind
 from catalog_schema.case import Library
 from model.clearing import (
     ResidueState,
+    cleared_depth_m,
     driven_front_speed_m_s,
     front_speed_m_s,
     mean_front_speed,
@@ -241,6 +242,13 @@ class KindClearing:
     """m/s^½, soak coefficient, shape (draws,)"""
     needed_time_s: FloatArray
     """s, wash time needed, infinite where never, shape (draws,)"""
+
+
+def reach_ratio(kind: KindClearing, max_time_s: FloatArray) -> FloatArray:
+    """Depth cleared in the longest wash over the depth needed, shape (draws,); infinite where none is needed."""
+    cleared = np.asarray(cleared_depth_m(max_time_s, kind.speed_m_s, kind.soak_m_s05))
+    needed = kind.depth_needed_m
+    return np.where(needed > 0.0, cleared / np.where(needed > 0.0, needed, 1.0), np.inf)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
