@@ -54,7 +54,7 @@ class SprayField:
     run_out_nodes_m: FloatArray
     """m, run-outs at which the duty is known, rising, shape (nodes,)"""
     duty_share: tuple[FloatArray, ...]
-    """Per node, time share per cell kept and class, shape (cells kept, classes)"""
+    """Per node, time share per cell kept and class, slow cells first, shape (cells kept, classes)"""
     pressure_ratio: FloatArray
     """Pressure over nozzle pressure at the nominal restitution, the same at every node, shape (classes,)"""
     bounce_order: FloatArray
@@ -91,11 +91,17 @@ def spray_field(trace: ExposureTrace, board: BoardType, run_outs_m: FloatArray, 
     picked = [worst_cells(duty, drop_share, entry_ratios=(0.0, 1e-3)) for duty in maps]
     cells = np.unique(np.concatenate([pick.cell_index for pick in picked]))
     return SprayField(
-        run_out_nodes_m=run_outs_m, duty_share=tuple(duty.duty_share[cells] for duty in maps),
+        run_out_nodes_m=run_outs_m, duty_share=tuple(_slow_first(duty, cells) for duty in maps),
         pressure_ratio=maps[0].pressure_ratio, bounce_order=maps[0].bounce_order.astype(np.float64),
         peak_ratio=_peak_ratio(maps[-1], picked[0].order_index), order_index=picked[0].order_index,
         restitution=restitution,
     )  # fmt: skip
+
+
+def _slow_first(duty: DutyMap, cells: NDArray[np.int64]) -> FloatArray:
+    """Duty of some cells, those that probably clear slowly first, which `worst_place_speed` makes use of."""
+    share = duty.duty_share[cells]
+    return np.asarray(share[np.argsort(share @ np.cbrt(duty.pressure_ratio), kind="stable")])
 
 
 LEAST_DUTY_SHARE = 1e-5
