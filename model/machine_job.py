@@ -24,10 +24,10 @@ V = TypeVar("V")
 
 Details = Literal["all fluids", "chosen fluid"]
 
-KEPT_TRACES = 64
+KEPT_TRACES = 32
 """Traces kept at once, half a megabyte each: more than the geometries of one machine, or of a whole small case."""
 
-KEPT_FIELDS = 512
+KEPT_FIELDS = 256
 """Reduced traces kept at once, at most 80 kB each."""
 
 
