@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import streamlit as st
 
-from screens import frame, icon, login, pages
+from screens import frame, icon, login, pages, server_process
 
 st.set_page_config(page_title="Washcase", page_icon=icon.page_icon(), layout="wide")
+server_process.share_processor()
 login.gate()
 
 # All groups stay in sight: a folded menu hides the last screens from those who need them.

@@ -18,6 +18,7 @@ from catalog_schema.shared_parts import with_parts_of
 from model.evaluate import DEFAULT_SEED, Evaluation
 from screens import draft_keeping
 from screens.draft_keeping import Origin
+from screens.server_process import give_back_memory
 from screens.session import DEMOS, Refused, Session, Version, demo_case, first_session
 from screens.shared_results import SharedResults
 
@@ -365,6 +366,7 @@ def keep_evaluation(evaluation: Evaluation) -> None:
     """Keep the finished evaluation of the open case; of all sessions the last four stay."""
     _session().evaluation = evaluation
     share_evaluation(evaluation)
+    give_back_memory()
 
 
 def share_evaluation(evaluation: Evaluation) -> None:
