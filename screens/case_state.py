@@ -195,6 +195,15 @@ def widget_value(widget_key: str, default: T | None = None) -> object:
     return st.session_state.get(widget_key, default)
 
 
+def show_in_widget(widget_key: str, value: object) -> None:
+    """Let a widget that is about to be drawn show a value.
+
+    One that shows it already is left alone: to set it again would take back what its owner has done meanwhile.
+    """
+    if st.session_state.get(widget_key) != value:
+        st.session_state[widget_key] = value
+
+
 def is_drawn(widget_key: str) -> bool:
     """Tell whether a widget lives: one that was not drawn in the last run has lost its value."""
     return widget_key in st.session_state
