@@ -77,16 +77,14 @@ def _forget(names: list[str]) -> None:
 def _result(decision: Decision, weights: tuple[float, ...]) -> None:
     ranking = rank(decision.middle_values, weights)
     scores = np.quantile(scores_over_draws(decision.table.values, weights), [0.05, 0.95], axis=0)
-    sentence, names = parts.plain(_sentence(decision, ranking)), decision.table.criterion_names
+    sentence, names = _sentence(decision, ranking), decision.table.criterion_names
     pieces, ranges = _rows(decision, ranking, scores)
     tables.picture(
         sentence,
-        lambda palette, width: [
-            contributions_chart(pieces, ranges, palette=palette, description=sentence, width=width,
-                                legend=isinstance(width, int))
-        ],
+        # On the page the sliders beside it are its legend.
+        lambda sheet: [contributions_chart(pieces, ranges, sheet, legend=isinstance(sheet.width, int))],
         ranges.rename(columns={"name": "Machine", "low": "5 %", "score": "Score", "high": "95 %"}), name="what-if",
-        palette=parts.palette(), alt="Scores under the weights chosen here",
+        alt="Scores under the weights chosen here",
     )  # fmt: skip
     parts.note("Bar: weight × value of each criterion, numbered as beside; line below it: 5 to 95 % of the draws. What "
                "each criterion means, with equation and source:")  # fmt: skip
