@@ -60,14 +60,15 @@ def depth_chart(
         alt.Chart(goal).mark_rule(color=palette.limit, strokeWidth=2, strokeDash=[7, 4]).encode(y=alt.Y("middle:Q"))
     )
     marks.append(
-        alt.Chart(goal).mark_text(color=palette.limit, align="left", baseline="bottom", dx=6, dy=-3, fontSize=12)
-        .encode(x=alt.XValue(0), y=alt.Y("middle:Q"), text=alt.Text("text:N"))
+        alt.Chart(goal).mark_text(color=palette.limit, align="left", baseline="bottom", x=0, dx=6, dy=-3, fontSize=12)
+        .encode(y=alt.Y("middle:Q"), text=alt.Text("text:N"))
     )  # fmt: skip
     if limit is not None and limit[1] > span:
         far = pd.DataFrame({"text": [f"longest wash: {limit[1]:.3g} {time_unit} →"]})
         marks.append(
-            alt.Chart(far).mark_text(color=palette.plain, align="right", baseline="top", dx=-6, dy=4, fontSize=12)
-            .encode(x=alt.XValue("width"), y=alt.YValue(0), text=alt.Text("text:N"))
+            alt.Chart(far).mark_text(
+                color=palette.plain, align="right", baseline="top", x="width", y=0, dx=-6, dy=4, fontSize=12
+            ).encode(text=alt.Text("text:N"))
         )  # fmt: skip
     elif limit is not None:
         end = pd.DataFrame({"low": [limit[0]], "middle": [limit[1]], "high": [limit[2]], "text": ["longest wash"]})
@@ -82,10 +83,10 @@ def depth_chart(
         late = limit[1] > 0.7 * span
         marks.append(
             alt.Chart(end).mark_text(
-                color=palette.plain, align="right" if late else "left", baseline="top", dx=-6 if late else 6, dy=4,
+                color=palette.plain, align="right" if late else "left", baseline="top", y=0, dx=-6 if late else 6, dy=4,
                 fontSize=12,
             )
-            .encode(x=alt.X("middle:Q"), y=alt.YValue(0), text=alt.Text("text:N"))
+            .encode(x=alt.X("middle:Q"), text=alt.Text("text:N"))
         )  # fmt: skip
     return sheet.finished(alt.layer(*marks), 300)
 

@@ -84,8 +84,8 @@ class Sheet:
 @cache
 def _settings(palette: Palette) -> Any:
     """Give the settings of all charts in a palette, made once: each step of making them copies the whole chart."""
-    words = {"labelColor": palette.ink, "titleColor": palette.ink, "labelFontSize": 12, "titleFontSize": 12,
-             "labelLimit": 300}  # fmt: skip
+    words: dict[str, Any] = {"labelColor": palette.ink, "titleColor": palette.ink, "labelFontSize": 12,
+                             "titleFontSize": 12, "labelLimit": 300}  # fmt: skip
     return alt.Config(
         locale=alt.Locale(number=alt.NumberLocale.from_dict(NUMBERS)),
         view=alt.ViewConfig(stroke=None),

@@ -173,6 +173,7 @@ def volume_chart(
     })  # fmt: skip
     marks = marks[marks["boards"] <= float(curves["boards"].max())] if len(curves) else marks
     rules = alt.Chart(marks).mark_rule(color=palette.ink, strokeDash=[3, 3]).encode(x=alt.X("boards:Q"))
-    labels = alt.Chart(marks).mark_text(color=palette.ink, align="left", baseline="top", dx=4, dy=2, fontSize=12)
-    labels = labels.encode(x=alt.X("boards:Q"), y=alt.YValue(0), text=alt.Text("what:N"))
+    labels = alt.Chart(marks).mark_text(color=palette.ink, align="left", baseline="top", y=0, dx=4, dy=2,
+                                         fontSize=12)
+    labels = labels.encode(x=alt.X("boards:Q"), text=alt.Text("what:N"))
     return sheet.finished(alt.layer(band, line, rules, labels), 320)
