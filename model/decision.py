@@ -319,7 +319,7 @@ def open_musts(table: CriterionTable, row: int) -> str:
             "that can be computed hold.")  # fmt: skip
 
 
-def weights_with(weights: tuple[float, ...], held: dict[int, float]) -> tuple[float, ...]:
+def weights_with(weights: tuple[float, ...], held: dict[int, float], last: int | None = None) -> tuple[float, ...]:
     """Weights with some criteria held at given shares while the others keep their proportions.
 
     Parameters
@@ -328,24 +328,32 @@ def weights_with(weights: tuple[float, ...], held: dict[int, float]) -> tuple[fl
         As elicited, adding up to 1.
     held : dict
         Position of a criterion to its share, 0-1.
+    last : int, optional
+        Position of the held criterion that keeps its share come what may: the one that is being moved.
 
     Returns
     -------
     tuple of float
-        Adding up to 1; held shares are scaled down where they alone exceed 1, or up where nothing else is left.
+        Adding up to 1; held shares other than the last are scaled down where they do not fit in, or up where nothing
+        else is left.
 
     Notes
     -----
-    One criterion held is `model.weights.adjust_one`. The order in which criteria were moved plays no part.
+    One criterion held is `model.weights.adjust_one`. Apart from the last one, the order in which criteria were moved
+    plays no part.
 
     >>> weights_with((0.5, 0.3, 0.2), {0: 0.0})
     (0.0, 0.6, 0.4)
+    >>> weights_with((0.5, 0.3, 0.2), {0: 0.75, 1: 0.5}, last=0)
+    (0.75, 0.25, 0.0)
     """
     if not held or len(weights) == 1:
         return weights
+    if last in held:
+        return _around(weights, held, last)
     if len(held) == 1:
         [(place, share)] = held.items()
-        return tuple(adjust_one(weights, place, share).tolist())
+        return tuple(adjust_one(weights, place, min(share, 1.0)).tolist())
     total = sum(held.values())
     found = np.zeros(len(weights))
     for place, share in held.items():
@@ -355,3 +363,17 @@ def weights_with(weights: tuple[float, ...], held: dict[int, float]) -> tuple[fl
         pattern = np.array([weights[place] for place in free])
         found[free] = direct_weights(pattern if pattern.any() else np.ones(len(free))) * (1.0 - total)
     return tuple(direct_weights(found if found.any() else np.ones(found.size)).tolist())
+
+
+def _around(weights: tuple[float, ...], held: dict[int, float], last: int) -> tuple[float, ...]:
+    """Share what the last moved criterion leaves among the others, by the same rule."""
+    rest = 1.0 - held[last]
+    others = [place for place in range(len(weights)) if place != last]
+    if rest <= 0.0:
+        return tuple(float(place == last) for place in range(len(weights)))
+    pattern = np.array([weights[place] for place in others])
+    start = direct_weights(pattern if pattern.any() else np.ones(len(others)))
+    shares = weights_with(tuple(start.tolist()), {others.index(place): share / rest for place, share in held.items()
+                                                  if place != last})  # fmt: skip
+    found = dict(zip(others, (rest * share for share in shares), strict=True)) | {last: held[last]}
+    return tuple(found[place] for place in range(len(weights)))

@@ -7,7 +7,7 @@ from typing import Any
 import altair as alt
 import pandas as pd
 
-from model.charts import LETTERS_A_LINE, Palette, names_axis, row_step, styled
+from model.charts import INK_UPON_FILL, LETTERS_A_LINE, Sheet, is_dark_fill, numbers_told, row_step, rows_of, told_apart
 
 CRITERION_COLOURS = (
     "#1D6FA8", "#C8642A", "#4F8A4B", "#8B5FA8", "#B8912B", "#2F9C95", "#9A5B4B", "#6C7A86", "#A63D62", "#5B6BC0",
@@ -23,10 +23,11 @@ NARROW_LETTERS = 18
 SHARE_SCALE = alt.Scale(domain=[0, 1])
 
 
-def contributions_chart(
-    parts: pd.DataFrame, ranges: pd.DataFrame, *, palette: Palette, description: str, width: int | str = 560,
-    legend: bool = True,
-) -> Any:
+def _percent_axis() -> Any:
+    return alt.Axis(format="%", tickCount=5)
+
+
+def contributions_chart(parts: pd.DataFrame, ranges: pd.DataFrame, sheet: Sheet, *, legend: bool = True) -> Any:
     """Draw each machine's score as a stack of what every criterion brings, with the range of the score over it.
 
     Parameters
@@ -35,9 +36,7 @@ def contributions_chart(
         Columns name, criterion ("1 Spray reach"), mark ("1"), start, end (0 to 1).
     ranges : DataFrame
         Columns name, low, score, high (0 to 1); best first.
-    palette : Palette
-    description : str
-    width : int or "container"
+    sheet : Sheet
     legend : bool
         False where the numbers in the bars are explained beside the chart, which is narrow there.
 
@@ -45,133 +44,121 @@ def contributions_chart(
     -------
     altair chart
     """
-    order, criteria = list(ranges["name"]), list(parts["criterion"].drop_duplicates())
+    palette, order, criteria = sheet.palette, list(ranges["name"]), list(parts["criterion"].drop_duplicates())
     letters = LETTERS_A_LINE if legend else NARROW_LETTERS
-    y = alt.Y("name:N", sort=order, title=None, axis=names_axis(letters))
+    y = rows_of("name", order, letters)
     x = alt.X("start:Q", title="Score, 0 worst to 1 best", scale=SHARE_SCALE,
               axis=alt.Axis(format=".1f", tickCount=5))  # fmt: skip
     colours = [CRITERION_COLOURS[place % len(CRITERION_COLOURS)] for place in range(len(criteria))]
     columns = alt.Legend(columns=alt.ExprRef(LEGEND_COLUMNS))
     base = alt.Chart(parts.assign(middle=(parts["start"] + parts["end"]) / 2, size=parts["end"] - parts["start"]))
     bars = base.mark_bar(height=18, stroke=palette.paper, strokeWidth=1).encode(
-        x=x, x2="end:Q", y=y, color=alt.Color("criterion:N", title=None, sort=criteria, scale=alt.Scale(
+        x=x, x2=alt.X2("end:Q"), y=y, color=alt.Color("criterion:N", title=None, sort=criteria, scale=alt.Scale(
             domain=criteria, range=colours), legend=columns if legend else None),
-        tooltip=["name:N", "criterion:N", alt.Tooltip("size:Q", format=".3f", title="Part of the score")],
+        tooltip=[alt.Tooltip("name:N"), alt.Tooltip("criterion:N"),
+                 alt.Tooltip("size:Q", format=".3f", title="Part of the score")],
     )  # fmt: skip
     marks = base.transform_filter("datum.size > 0.025").mark_text(color="#FFFFFF", fontSize=11).encode(
-        x="middle:Q", y=y, text="mark:N"
+        x=alt.X("middle:Q"), y=y, text=alt.Text("mark:N")
     )  # fmt: skip
     spread = alt.Chart(ranges)
-    whisker = spread.mark_rule(color=palette.ink, strokeWidth=2, yOffset=14).encode(x="low:Q", x2="high:Q", y=y)
-    ends = [alt.Tooltip(f"{end}:Q", format=".3f") for end in ("low", "score", "high")]
+    whisker = spread.mark_rule(color=palette.ink, strokeWidth=2, yOffset=14).encode(
+        x=alt.X("low:Q"), x2=alt.X2("high:Q"), y=y
+    )
     score = spread.mark_point(color=palette.ink, filled=True, size=40, shape="diamond", yOffset=14).encode(
-        x="score:Q", y=y, tooltip=["name:N", *ends]
+        x=alt.X("score:Q"), y=y, tooltip=[alt.Tooltip("name:N"), *numbers_told(("low", "score", "high"), ".3f")]
     )  # fmt: skip
-    layers = alt.layer(bars, marks, whisker, score)
-    return styled(layers.properties(width=width, height=alt.Step(row_step(order, 40, letters))), palette, description)
+    return sheet.finished(alt.layer(bars, marks, whisker, score), alt.Step(row_step(order, 40, letters)))
 
 
-def rank_chart(frame: pd.DataFrame, *, palette: Palette, description: str, width: int | str = 420) -> Any:
+def rank_chart(frame: pd.DataFrame, sheet: Sheet) -> Any:
     """Draw the probability of every rank of every machine, each cell with its number.
 
     Parameters
     ----------
     frame : DataFrame
         Columns name, rank, share (0 to 1); machines in the order to be drawn.
-    palette : Palette
-    description : str
-    width : int or "container"
+    sheet : Sheet
 
     Returns
     -------
     altair chart
     """
-    order = list(frame["name"].drop_duplicates())
-    base = alt.Chart(frame.assign(strong=frame["share"] > 0.5))
-    x = alt.X("rank:O", title="Rank", axis=alt.Axis(labelAngle=0))
-    y = alt.Y("name:N", sort=order, title=None, axis=names_axis())
+    palette, order = sheet.palette, list(frame["name"].drop_duplicates())
+    base = alt.Chart(frame.assign(dark=is_dark_fill(palette, frame["share"])))
+    x, y = alt.X("rank:O", title="Rank", axis=alt.Axis(labelAngle=0)), rows_of("name", order)
     cells = base.mark_rect(stroke=palette.paper, strokeWidth=1).encode(
         x=x, y=y, color=alt.Color("share:Q", title="Probability", legend=None, scale=alt.Scale(
             range=list(palette.ramp), domain=[0.0, 1.0])),
-        tooltip=["name:N", "rank:O", alt.Tooltip("share:Q", format=".1%")],
+        tooltip=[alt.Tooltip("name:N"), alt.Tooltip("rank:O"), alt.Tooltip("share:Q", format=".1%")],
     )  # fmt: skip
-    numbers = base.mark_text(fontSize=12).encode(
-        x=x, y=y, text=alt.Text("share:Q", format=".0%"),
-        color=alt.condition("datum.strong", alt.value(palette.ramp[0]), alt.value(palette.ramp[-1])),
-    )  # fmt: skip
-    layers = alt.layer(cells, numbers).properties(width=width, height=alt.Step(row_step(order, 30)))
-    return styled(layers, palette, description)
+    numbers = base.mark_text(fontSize=12, color=INK_UPON_FILL).encode(
+        x=x, y=y, text=alt.Text("share:Q", format=".0%")
+    )
+    return sheet.finished(alt.layer(cells, numbers), alt.Step(row_step(order, 30)))
 
 
-def intervals_chart(frame: pd.DataFrame, *, palette: Palette, description: str, width: int | str = 460) -> Any:
+def intervals_chart(frame: pd.DataFrame, sheet: Sheet) -> Any:
     """Draw the interval of each weight in which the leader stays, with today's weight and who takes over.
 
     Parameters
     ----------
     frame : DataFrame
         Columns criterion, low, weight, high (0 to 1), below, above (names, or empty).
-    palette : Palette
-    description : str
-    width : int or "container"
+    sheet : Sheet
 
     Returns
     -------
     altair chart
     """
-    y = alt.Y("criterion:N", sort=list(frame["criterion"]), title=None, axis=names_axis())
-    base = alt.Chart(frame)
-    x = alt.X("low:Q", title="Weight", scale=SHARE_SCALE, axis=alt.Axis(format="%", tickCount=5))
+    palette, base, y = sheet.palette, alt.Chart(frame), rows_of("criterion", list(frame["criterion"]))
+    x = alt.X("low:Q", title="Weight", scale=SHARE_SCALE, axis=_percent_axis())
     bars = base.mark_bar(color=palette.line, opacity=0.35, height=12).encode(
-        x=x, x2="high:Q", y=y,
-        tooltip=["criterion:N", *(alt.Tooltip(f"{end}:Q", format=".1%") for end in ("low", "weight", "high")),
+        x=x, x2=alt.X2("high:Q"), y=y,
+        tooltip=[alt.Tooltip("criterion:N"), *numbers_told(("low", "weight", "high"), ".1%"),
                  alt.Tooltip("below:N", title="Leads below"), alt.Tooltip("above:N", title="Leads above")],
     )  # fmt: skip
-    now = base.mark_point(color=palette.ink, filled=True, size=90, shape="diamond", opacity=1).encode(x="weight:Q", y=y)
+    now = base.mark_point(color=palette.ink, filled=True, size=90, shape="diamond", opacity=1).encode(
+        x=alt.X("weight:Q"), y=y
+    )
     ends = [
         base.transform_filter(f"datum.{rival} != ''").mark_tick(color=palette.limit, thickness=3, size=18).encode(
-            x=f"{end}:Q", y=y
+            x=alt.X(f"{end}:Q"), y=y
         )
         for end, rival in (("low", "below"), ("high", "above"))
     ]  # fmt: skip
-    return styled(alt.layer(bars, *ends, now).properties(width=width, height=alt.Step(32)), palette, description)
+    return sheet.finished(alt.layer(bars, *ends, now), alt.Step(32))
 
 
-def change_chart(frame: pd.DataFrame, *, palette: Palette, description: str, width: int | str = 460) -> Any:
+def change_chart(frame: pd.DataFrame, sheet: Sheet) -> Any:
     """Draw today's weights and those at which a rival draws level.
 
     Parameters
     ----------
     frame : DataFrame
         Columns criterion, now, then (0 to 1).
-    palette : Palette
-    description : str
-    width : int or "container"
+    sheet : Sheet
 
     Returns
     -------
     altair chart
     """
-    y = alt.Y("criterion:N", sort=list(frame["criterion"]), title=None, axis=names_axis())
-    base = alt.Chart(frame)
+    palette, base, y = sheet.palette, alt.Chart(frame), rows_of("criterion", list(frame["criterion"]))
     top = max(0.05, float(frame[["now", "then"]].to_numpy().max()) * 1.1)
-    x = alt.X("now:Q", title="Weight", axis=alt.Axis(format="%", tickCount=5), scale=alt.Scale(domain=[0, top]))
-    link = base.mark_rule(color=palette.limit, strokeWidth=3).encode(x=x, x2="then:Q", y=y)
+    x = alt.X("now:Q", title="Weight", axis=_percent_axis(), scale=alt.Scale(domain=[0, top]))
+    link = base.mark_rule(color=palette.limit, strokeWidth=3).encode(x=x, x2=alt.X2("then:Q"), y=y)
     long = frame.melt(id_vars="criterion", value_vars=["now", "then"], var_name="when", value_name="weight")
-    long["when"] = long["when"].map({"now": "now", "then": "when the rival draws level"})
-    words = ["now", "when the rival draws level"]
+    words = {"now": "now", "then": "when the rival draws level"}
+    long["when"] = long["when"].map(words)
+    looks = ((palette.ink, "diamond"), (palette.limit, "triangle-up"))
     ends = alt.Chart(long).mark_point(filled=True, size=80, opacity=1).encode(
-        x=alt.X("weight:Q", title="Weight"), y=y,
-        color=alt.Color("when:N", title=None, scale=alt.Scale(domain=words, range=[palette.ink, palette.limit])),
-        shape=alt.Shape("when:N", title=None, scale=alt.Scale(domain=words, range=["diamond", "triangle-up"])),
-        tooltip=["criterion:N", "when:N", alt.Tooltip("weight:Q", format=".1%")],
+        x=alt.X("weight:Q", title="Weight"), y=y, **told_apart("when", dict(zip(words.values(), looks, strict=True))),
+        tooltip=[alt.Tooltip("criterion:N"), alt.Tooltip("when:N"), alt.Tooltip("weight:Q", format=".1%")],
     )  # fmt: skip
-    return styled(alt.layer(link, ends).properties(width=width, height=alt.Step(32)), palette, description)
+    return sheet.finished(alt.layer(link, ends), alt.Step(32))
 
 
-def value_function_chart(
-    points: pd.DataFrame, machines: pd.DataFrame, *, measure_title: str, palette: Palette, description: str,
-    width: int | str = 460,
-) -> Any:  # fmt: skip
+def value_function_chart(points: pd.DataFrame, machines: pd.DataFrame, sheet: Sheet, *, measure_title: str) -> Any:
     """Draw a value function and where the machines stand on it.
 
     Parameters
@@ -180,122 +167,107 @@ def value_function_chart(
         Columns measure, value (0 to 1).
     machines : DataFrame
         Columns name, measure, value; may be empty.
+    sheet : Sheet
     measure_title : str
         Name of the measure with its unit.
-    palette : Palette
-    description : str
-    width : int or "container"
 
     Returns
     -------
     altair chart
     """
+    palette = sheet.palette
     x = alt.X("measure:Q", title=measure_title, scale=alt.Scale(zero=False, nice=False),
               axis=alt.Axis(tickCount=6))  # fmt: skip
     y = alt.Y("value:Q", title="Value", scale=SHARE_SCALE)
     line = alt.Chart(points).mark_line(color=palette.line, strokeWidth=2.5, point={"color": palette.line, "size": 60})
-    layers = [line.encode(x=x, y=y, tooltip=[alt.Tooltip("measure:Q", format=".4~g"), "value:Q"])]
+    layers = [line.encode(x=x, y=y, tooltip=[alt.Tooltip("measure:Q", format=".4~g"), alt.Tooltip("value:Q")])]
     if len(machines):
         where = alt.Chart(machines).mark_point(color=palette.limit, filled=True, size=80, shape="diamond", opacity=1)
-        layers.append(where.encode(x=x, y=y, tooltip=["name:N", alt.Tooltip("measure:Q", format=".3~g"),
+        layers.append(where.encode(x=x, y=y, tooltip=[alt.Tooltip("name:N"), alt.Tooltip("measure:Q", format=".3~g"),
                                                       alt.Tooltip("value:Q", format=".2f")]))  # fmt: skip
-    return styled(alt.layer(*layers).properties(width=width, height=260), palette, description)
+    return sheet.finished(alt.layer(*layers), 260)
 
 
-def drivers_chart(frame: pd.DataFrame, *, palette: Palette, description: str, width: int | str = 460) -> Any:
+def drivers_chart(frame: pd.DataFrame, sheet: Sheet) -> Any:
     """Draw how far each quantity swings the gap between first and second.
 
     Parameters
     ----------
     frame : DataFrame
         Columns label, low, high (gap in score at the low and high end of the quantity), share; largest first.
-    palette : Palette
-    description : str
-    width : int or "container"
+    sheet : Sheet
 
     Returns
     -------
     altair chart
     """
-    y = alt.Y("label:N", sort=list(frame["label"]), title=None, axis=names_axis())
-    base = alt.Chart(frame)
-    bar = base.mark_rule(color=palette.line, strokeWidth=6, opacity=0.5).encode(
+    palette, labels = sheet.palette, list(frame["label"])
+    y = rows_of("label", labels)
+    bar = alt.Chart(frame).mark_rule(color=palette.line, strokeWidth=6, opacity=0.5).encode(
         x=alt.X("low:Q", title="Gap between first and second (below 0 the order turns)",
-                axis=alt.Axis(tickCount=6)), x2="high:Q", y=y
+                axis=alt.Axis(tickCount=6)), x2=alt.X2("high:Q"), y=y
     )
     long = frame.melt(id_vars="label", value_vars=["low", "high"], var_name="end", value_name="gap")
-    words = ["low", "high"]
+    looks = {"low": (palette.plain, "triangle-left"), "high": (palette.line, "triangle-right")}
     ends = alt.Chart(long).mark_point(filled=True, size=70, opacity=1).encode(
-        x="gap:Q", y=y,
-        color=alt.Color("end:N", title="End of the quantity", scale=alt.Scale(
-            domain=words, range=[palette.plain, palette.line])),
-        shape=alt.Shape("end:N", title="End of the quantity", scale=alt.Scale(
-            domain=words, range=["triangle-left", "triangle-right"])),
-        tooltip=["label:N", "end:N", alt.Tooltip("gap:Q", format="+.3f")],
+        x=alt.X("gap:Q"), y=y, **told_apart("end", looks, "End of the quantity"),
+        tooltip=[alt.Tooltip("label:N"), alt.Tooltip("end:N"), alt.Tooltip("gap:Q", format="+.3f")],
     )  # fmt: skip
-    zero = alt.Chart(pd.DataFrame({"at": [0.0]})).mark_rule(color=palette.limit, strokeDash=[4, 3]).encode(x="at:Q")
-    layers = alt.layer(zero, bar, ends).properties(width=width, height=alt.Step(row_step(list(frame["label"]), 26)))
-    return styled(layers, palette, description)
+    zero = alt.Chart(pd.DataFrame({"at": [0.0]})).mark_rule(color=palette.limit, strokeDash=[4, 3])
+    return sheet.finished(alt.layer(zero.encode(x=alt.X("at:Q")), bar, ends), alt.Step(row_step(labels, 26)))
 
 
-def trial_chart(frame: pd.DataFrame, *, palette: Palette, description: str, width: int | str = 460) -> Any:
+def trial_chart(frame: pd.DataFrame, sheet: Sheet) -> Any:
     """Draw the residue expected before and after the trials, and what was found.
 
     Parameters
     ----------
     frame : DataFrame
         Columns trial, when ("before" or "after"), low, middle, high, found (shares 0 to 1).
-    palette : Palette
-    description : str
-    width : int or "container"
+    sheet : Sheet
 
     Returns
     -------
     altair chart
     """
-    words = ["before", "after"]
-    y = alt.Y("trial:N", title=None, sort=list(frame["trial"].drop_duplicates()), axis=names_axis())
-    offset = alt.YOffset("when:N", sort=words)
-    colour = alt.Color("when:N", title="Expected", scale=alt.Scale(domain=words, range=[palette.plain, palette.line]))
+    palette = sheet.palette
+    looks = {"before": (palette.plain, "circle"), "after": (palette.line, "square")}
+    y = rows_of("trial", list(frame["trial"].drop_duplicates()))
+    offset, apart = alt.YOffset("when:N", sort=list(looks)), told_apart("when", looks, "Expected")
     base = alt.Chart(frame)
-    x = alt.X("low:Q", title="Residue left under the part", scale=SHARE_SCALE, axis=alt.Axis(format="%", tickCount=5))
-    bars = base.mark_rule(strokeWidth=4).encode(x=x, x2="high:Q", y=y, yOffset=offset, color=colour)
+    x = alt.X("low:Q", title="Residue left under the part", scale=SHARE_SCALE, axis=_percent_axis())
+    bars = base.mark_rule(strokeWidth=4).encode(x=x, x2=alt.X2("high:Q"), y=y, yOffset=offset, color=apart["color"])
     middles = base.mark_point(filled=True, size=70, opacity=1).encode(
-        x="middle:Q", y=y, yOffset=offset, color=colour,
-        shape=alt.Shape("when:N", title="Expected", scale=alt.Scale(domain=words, range=["circle", "square"])),
-        tooltip=["trial:N", "when:N", *(alt.Tooltip(f"{end}:Q", format=".0%") for end in ("low", "middle", "high"))],
+        x=alt.X("middle:Q"), y=y, yOffset=offset, **apart,
+        tooltip=[alt.Tooltip("trial:N"), alt.Tooltip("when:N"), *numbers_told(("low", "middle", "high"), ".0%")],
     )  # fmt: skip
     found = base.mark_point(color=palette.limit, shape="cross", size=130, filled=True, opacity=1).encode(
-        x="found:Q", y=y, tooltip=["trial:N", alt.Tooltip("found:Q", format=".0%", title="Found")]
+        x=alt.X("found:Q"), y=y, tooltip=[alt.Tooltip("trial:N"), alt.Tooltip("found:Q", format=".0%", title="Found")]
     )  # fmt: skip
-    return styled(alt.layer(bars, middles, found).properties(width=width, height=alt.Step(26)), palette, description)
+    return sheet.finished(alt.layer(bars, middles, found), alt.Step(26))
 
 
-def knob_chart(frame: pd.DataFrame, *, knob: str, present: float, palette: Palette, description: str,
-               width: int | str = 460) -> Any:  # fmt: skip
+def knob_chart(frame: pd.DataFrame, sheet: Sheet, *, knob: str, present: float) -> Any:
     """Draw who leads along a knob, with the present setting.
 
     Parameters
     ----------
     frame : DataFrame
         Columns leader, low, high in the knob's unit.
+    sheet : Sheet
     knob : str
         Name with unit.
     present : float
-    palette : Palette
-    description : str
-    width : int or "container"
 
     Returns
     -------
     altair chart
     """
-    y = alt.Y("leader:N", title=None, sort=list(frame["leader"].drop_duplicates()), axis=names_axis())
+    palette, y = sheet.palette, rows_of("leader", list(frame["leader"].drop_duplicates()))
     bars = alt.Chart(frame).mark_bar(color=palette.line, height=14).encode(
         x=alt.X("low:Q", title=knob, scale=alt.Scale(zero=False, nice=False), axis=alt.Axis(tickCount=5)),
-        x2="high:Q", y=y,
-        tooltip=["leader:N", alt.Tooltip("low:Q", format=",.3~r"), alt.Tooltip("high:Q", format=",.3~r")],
+        x2=alt.X2("high:Q"), y=y,
+        tooltip=[alt.Tooltip("leader:N"), alt.Tooltip("low:Q", format=",.3~r"), alt.Tooltip("high:Q", format=",.3~r")],
     )  # fmt: skip
     now = alt.Chart(pd.DataFrame({"at": [present]})).mark_rule(color=palette.limit, strokeDash=[4, 3], strokeWidth=2)
-    return styled(alt.layer(bars, now.encode(x="at:Q")).properties(width=width, height=alt.Step(32)), palette,
-                  description)  # fmt: skip
+    return sheet.finished(alt.layer(bars, now.encode(x=alt.X("at:Q"))), alt.Step(32))

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable
 from dataclasses import replace
+from typing import TypeVar
 
 import numpy as np
 
@@ -24,14 +26,20 @@ from model.demand_records import (
 )
 from model.demand_rinse_dry import dry_demands, rinse_demands
 from model.demand_wash import RouteWash, reference_fluids, try_fluids, wash_demands
-from model.evaluate import DEFAULT_DRAWS, DEFAULT_SEED
+from model.evaluate import DEFAULT_DRAWS, DEFAULT_SEED, Progress
 from model.uncertainty import merge_inputs
+
+T = TypeVar("T")
+
+STEPS_PER_BOARD = 3
+"""Its fluids, its wash, and what comes after."""
 
 __all__ = ["BoardDemands", "Conditions", "Demand", "Demands", "FluidUse", "demands_of", "hardest"]
 
 
 def demands_of(case: Case, conditions: Conditions | None = None, *, library: Library | None = None,
-               draws: int = DEFAULT_DRAWS, seed: int = DEFAULT_SEED) -> Demands:  # fmt: skip
+               draws: int = DEFAULT_DRAWS, seed: int = DEFAULT_SEED, progress: Progress | None = None
+               ) -> Demands:  # fmt: skip
     """Work out what a case's boards and plant demand of any machine; no machine of the case is looked at.
 
     Parameters
@@ -43,6 +51,8 @@ def demands_of(case: Case, conditions: Conditions | None = None, *, library: Lib
         Base library; the shipped one when absent.
     draws, seed : int
         As in `evaluate`: the same draws of the same quantities.
+    progress : callable, optional
+        Told after each step of each board type; may raise to stop.
 
     Returns
     -------
@@ -58,13 +68,20 @@ def demands_of(case: Case, conditions: Conditions | None = None, *, library: Lib
     fixed = Conditions() if conditions is None else conditions
     merged = library_for(case, library)
     flux = {record.id: record for record in merged.flux_kinds}
+    steps = itertools.count(1)
+
+    def told(step: T) -> T:
+        if progress is not None:
+            progress(next(steps), STEPS_PER_BOARD * len(case.board_types), "")
+        return step
+
     trials = [
-        try_fluids(asking(case, merged, board, draws, seed), flux[board.flux], fixed, seed)
+        told(try_fluids(asking(case, merged, board, draws, seed), flux[board.flux], fixed, seed))
         for board in case.board_types
     ]
     references = reference_fluids(trials)
     washed = [
-        wash_demands(asking(case, merged, board, draws, seed), flux[board.flux], trial, references, fixed)
+        told(wash_demands(asking(case, merged, board, draws, seed), flux[board.flux], trial, references, fixed))
         for board, trial in zip(case.board_types, trials, strict=True)
     ]
     # A machine that clears the hardest board type pushes rinse water just as hard under all the others.
@@ -73,8 +90,8 @@ def demands_of(case: Case, conditions: Conditions | None = None, *, library: Lib
         BoardDemands(
             board_id=board.id, fluids=trial.uses,
             reference_fluids={route: one.fluid.id for route, one in wash.items()},
-            demands=(*demands, *_after_wash(asking(case, merged, board, draws, seed), flux[board.flux],
-                                            wash.get("water"), hardest_Pa, fixed)),
+            demands=(*demands, *told(_after_wash(asking(case, merged, board, draws, seed), flux[board.flux],
+                                                 wash.get("water"), hardest_Pa, fixed))),
         )
         for board, trial, (demands, wash) in zip(case.board_types, trials, washed, strict=True)
     )  # fmt: skip

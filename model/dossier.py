@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -16,15 +17,17 @@ from model.decision import Decision
 from model.dossier_blocks import Block, Points, Section, Table, Words
 from model.dossier_cost import cost_of, cost_section, cost_sentence
 from model.dossier_demands import demands_section
+from model.dossier_exposure import exposure_section
 from model.dossier_inputs import assumption_sections, silent_count
 from model.dossier_job import job_section
 from model.dossier_questions import questions_section
 from model.dossier_ranking import certainty_section, shortlist_section
 from model.dossier_text import counted
-from model.dossier_verdicts import overview_section, ruled_out_section, verdict_sentence
-from model.evaluate import Evaluation
+from model.dossier_verdicts import overview_section, ruled_out_section
+from model.evaluate import Evaluation, Progress
 from model.json_output import CAUTION
 from model.questions import Worth, worth_finding_out
+from model.result_text import verdict_sentence
 from model.trial_plan import TrialStep, trial_plan
 
 VERSION = "0.1.0"
@@ -57,8 +60,9 @@ class _Findings:
 
 
 def dossier_html(
-    evaluation: Evaluation, *, decision: Decision | None = None, system: str = "metric", today: str
-) -> str:
+    evaluation: Evaluation, *, decision: Decision | None = None, system: str = "metric", today: str,
+    progress: Progress | None = None,
+) -> str:  # fmt: skip
     """Write the dossier as one HTML document that needs nothing else and loads nothing.
 
     Parameters
@@ -70,6 +74,8 @@ def dossier_html(
         "metric" or "US".
     today : str
         Date as it is to be printed; handed in, so that the same input gives the same document.
+    progress : callable, optional
+        Told after each section; may raise to stop.
 
     Returns
     -------
@@ -90,7 +96,12 @@ def dossier_html(
     if system not in SYSTEMS:
         raise ValueError(f"{system} is not a unit system known here. Give metric or US.")
     found = _findings(evaluation, decision)
-    sections = _sections(evaluation, found, system)
+    makers = _sections(evaluation, found, system)
+    sections: list[Section] = []
+    for number, make in enumerate(makers, start=1):
+        sections += make()
+        if progress is not None:
+            progress(number, len(makers), sections[-1].title)
     return _template().render(
         title=evaluation.case.name, plant=evaluation.case.plant.name, today=today, version=VERSION,
         fingerprint=evaluation.fingerprint, invented=evaluation.case.invented,
@@ -108,20 +119,21 @@ def _findings(evaluation: Evaluation, decision: Decision | None) -> _Findings:
     )  # fmt: skip
 
 
-def _sections(evaluation: Evaluation, found: _Findings, system: str) -> tuple[Section, ...]:
+def _sections(evaluation: Evaluation, found: _Findings, system: str) -> tuple[Callable[[], tuple[Section, ...]], ...]:
+    """Give what makes each section, in their order."""
     extra = () if found.decision is None else tuple(one for read in found.decision.table.raw.inputs for one in read)
     return (
-        job_section(evaluation, system),
-        demands_section(evaluation, system),
-        overview_section(evaluation),
-        ruled_out_section(evaluation, system),
-        shortlist_section(evaluation, found.decision, system),
-        certainty_section(found.decision, found.certainty),
-        cost_section(evaluation, found.costs),
-        questions_section(evaluation, found.decision, found.worth, found.steps, system),
-        _cautions(),
-        _made(evaluation),
-        *assumption_sections(evaluation, extra, system),
+        lambda: (job_section(evaluation, system),),
+        lambda: (demands_section(evaluation, system),),
+        lambda: (overview_section(evaluation),),
+        lambda: (ruled_out_section(evaluation, system),),
+        lambda: (shortlist_section(evaluation, found.decision, system),),
+        lambda: (exposure_section(evaluation, found.decision, system),),
+        lambda: (certainty_section(found.decision, found.certainty),),
+        lambda: (cost_section(evaluation, found.costs),),
+        lambda: (questions_section(evaluation, found.decision, found.worth, found.steps, system),),
+        lambda: (_cautions(), _made(evaluation)),
+        lambda: assumption_sections(evaluation, extra, system),
     )
 
 
@@ -172,7 +184,7 @@ def _made(evaluation: Evaluation) -> Section:
     ))  # fmt: skip
 
 
-def _numbered(sections: tuple[Section, ...]) -> list[tuple[str, Section]]:
+def _numbered(sections: Sequence[Section]) -> list[tuple[str, Section]]:
     """Give the sections the numbers 1, 2, 3 and the annexes the letters A, B."""
     numbered, plain, annexes = [], 0, 0
     for section in sections:

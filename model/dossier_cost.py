@@ -7,13 +7,14 @@ import math
 import numpy as np
 import pandas as pd
 
-from model.charts import ranges_chart
+from model.charts import Sheet
 from model.cost_comparison import CostComparison, MachineCost, Range, compare_costs
 from model.cost_drivers import GROUPS
 from model.dossier_blocks import Block, Part, Picture, Points, Section, Table, Words
 from model.dossier_svg import PRINT, picture_svg
 from model.dossier_text import counted, joined, money, money_span, percent, short_names
 from model.evaluate import Evaluation
+from model.range_charts import ranges_chart
 
 MOST_COLUMNS = 5
 """Machines side by side in the table by heading; more do not fit a page."""
@@ -86,7 +87,7 @@ def _picture(shown: list[MachineCost], currency: str) -> Picture:
     best = min(shown, key=lambda one: one.equivalent_annual_cost[1])
     caption = (f"Equivalent annual cost with its range. {best.name} is cheapest at the middle of the draws, with "
                f"{money(best.equivalent_annual_cost[1], currency)} a year.")  # fmt: skip
-    chart = ranges_chart(frame, panels=(panel,), palette=PRINT, description=caption, width=380)
+    chart = ranges_chart(frame, Sheet(palette=PRINT, description=caption, width=380), panels=(panel,))
     return Picture(svg=picture_svg(chart, "cost"), caption=caption)
 
 

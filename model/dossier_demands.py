@@ -6,8 +6,9 @@ from catalog_schema.units import show
 from model.demand_records import GROUPS, Demand, Demands
 from model.demands import demands_of
 from model.dossier_blocks import Block, Part, Section, Table, Words
-from model.dossier_text import clear_text, joined, percent, record_names
+from model.dossier_text import clear_text, joined, percent
 from model.evaluate import Evaluation
+from model.result_text import record_names
 
 
 def demands_section(evaluation: Evaluation, system: str) -> Section:

@@ -6,17 +6,11 @@ import re
 from collections.abc import Iterable
 
 from model.dossier_blocks import Block, Entries, Listing, Section, Table, Words
-from model.dossier_text import clear_text, counted, record_names, sentence_case, span, words
+from model.dossier_text import clear_text, counted, span
 from model.evaluate import Evaluation
 from model.provenance import origin, record_of
+from model.result_text import GROUPS, record_names, sentence_case, words
 from model.uncertainty import Input, merge_inputs
-
-GROUPS = {
-    "candidates": "Offer", "plant": "Plant", "board_types": "Board type", "component_kinds": "Component kind",
-    "flux_kinds": "Flux", "board_parts": "Sensitive board part", "fluids": "Fluid",
-    "wetted_materials": "Wetted material", "constants": "Model constants", "machine_classes": "Machine class",
-}  # fmt: skip
-"""Groups of inputs in the order in which they are printed: what the plant and the suppliers can check comes first."""
 
 _NUMBER = re.compile(r"(?<!\^)\d+(?: \d{3})*(?:\.\d+)?(?:e[+-]?\d+)?")
 

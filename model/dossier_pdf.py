@@ -8,6 +8,8 @@ import shutil
 import signal
 import subprocess
 import tempfile
+import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import Literal
 
@@ -23,6 +25,8 @@ NO_BROWSER = (
     "No Chromium was found on this machine, so no PDF can be made. Write the HTML dossier and print it to PDF from any "
     f"browser, or install Chromium, or name its program in {BROWSER_VARIABLE}."
 )
+
+WAITING_STEP_S = 0.25
 
 _FLAGS = (
     "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--no-default-browser-check",
@@ -43,7 +47,8 @@ def find_browser() -> str | None:
     return next((found for name in BROWSERS if (found := shutil.which(name))), None)
 
 
-def dossier_pdf(html: str, *, paper: Paper = "A4", browser: str | None = None, timeout_s: float = 180.0) -> bytes:
+def dossier_pdf(html: str, *, paper: Paper = "A4", browser: str | None = None, timeout_s: float = 180.0,
+                waiting: Callable[[float], None] | None = None) -> bytes:  # fmt: skip
     """Print a dossier as PDF.
 
     Parameters
@@ -55,6 +60,8 @@ def dossier_pdf(html: str, *, paper: Paper = "A4", browser: str | None = None, t
         Path of the browser; looked for when absent.
     timeout_s : float
         s, after which printing is given up.
+    waiting : callable, optional
+        Told several times a second how many seconds it has been printing; may raise to stop.
 
     Returns
     -------
@@ -85,7 +92,7 @@ def dossier_pdf(html: str, *, paper: Paper = "A4", browser: str | None = None, t
         page.write_text(sized, encoding="utf-8")
         command = [program, *_FLAGS, f"--user-data-dir={Path(folder) / 'profile'}", f"--print-to-pdf={target}",
                    page.as_uri()]  # fmt: skip
-        said = _run(command, timeout_s)
+        said = _run(command, timeout_s, waiting)
         content = target.read_bytes() if target.is_file() else b""
     if not content.startswith(b"%PDF-"):
         last = said.strip().splitlines()[-1][:200] if said.strip() else "it said nothing"
@@ -93,7 +100,7 @@ def dossier_pdf(html: str, *, paper: Paper = "A4", browser: str | None = None, t
     return content
 
 
-def _run(command: list[str], timeout_s: float) -> str:
+def _run(command: list[str], timeout_s: float, waiting: Callable[[float], None] | None) -> str:
     """Run the browser to its end and give what it said; stop it with all its children when it takes too long."""
     try:
         process = subprocess.Popen(
@@ -102,14 +109,25 @@ def _run(command: list[str], timeout_s: float) -> str:
         )  # fmt: skip
     except OSError as problem:
         raise PdfError(f"Chromium cannot be started: {problem.strerror or problem}.") from None
+    started = time.monotonic()
     try:
-        return process.communicate(timeout=timeout_s)[1]
-    except subprocess.TimeoutExpired:
-        with contextlib.suppress(OSError):
-            if hasattr(os, "killpg"):
-                # Only this browser: it was started in a session, and so a process group, of its own.
-                os.killpg(process.pid, signal.SIGKILL)
-            else:
-                process.kill()
-        process.communicate()
-        raise PdfError(f"Chromium did not finish the PDF within {timeout_s:.0f} s. Save the HTML instead.") from None
+        while (spent := time.monotonic() - started) < timeout_s:
+            try:
+                return process.communicate(timeout=min(WAITING_STEP_S, timeout_s - spent))[1]
+            except subprocess.TimeoutExpired:
+                if waiting is not None:
+                    waiting(time.monotonic() - started)
+        raise PdfError(f"Chromium did not finish the PDF within {timeout_s:.0f} s. Save the HTML instead.")
+    finally:
+        if process.poll() is None:
+            _kill(process)
+
+
+def _kill(process: subprocess.Popen[str]) -> None:
+    with contextlib.suppress(OSError):
+        if hasattr(os, "killpg"):
+            # Only this browser: it was started in a session, and so a process group, of its own.
+            os.killpg(process.pid, signal.SIGKILL)
+        else:
+            process.kill()
+    process.communicate()

@@ -5,9 +5,10 @@ from __future__ import annotations
 from catalog_schema.units import show
 from model.decision import Decision
 from model.dossier_blocks import Block, Part, Section, Table, Words
-from model.dossier_text import amount_of, clear_text, money, percent, record_names, sentence_case
+from model.dossier_text import amount_of, clear_text, money, percent
 from model.evaluate import Evaluation
 from model.questions import Question, Worth
+from model.result_text import record_names, sentence_case
 from model.trial_plan import TrialStep
 from model.trials import weigh_trials
 

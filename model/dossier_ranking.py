@@ -7,13 +7,14 @@ import math
 import pandas as pd
 
 from model.certainty import Certainty, nearest_rivals
-from model.charts import ranges_chart
+from model.charts import Sheet
 from model.decision import Decision
 from model.dossier_blocks import Block, Part, Picture, Points, Section, Table, Words
 from model.dossier_svg import PRINT, picture_svg
 from model.dossier_text import RESULT_MARKS, percent, short_names
 from model.dossier_verdicts import shortlist_blocks
 from model.evaluate import Evaluation
+from model.range_charts import ranges_chart
 
 MOST_RANKS = 6
 """Ranks with a column of their own; the rest stand together in the last one."""
@@ -70,7 +71,7 @@ def _score_picture(decision: Decision) -> tuple[Picture, ...]:
         columns=["panel", "name", "low", "likely", "high", "mark"],
     )  # fmt: skip
     caption = "Scores with their range under the common weights: where the bars overlap, the order is not settled."
-    chart = ranges_chart(frame, panels=(panel,), palette=PRINT, description=caption, width=380)
+    chart = ranges_chart(frame, Sheet(palette=PRINT, description=caption, width=380), panels=(panel,))
     return (Picture(svg=picture_svg(chart, "scores"), caption=caption),)
 
 

@@ -7,24 +7,15 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from model.charts import probability_chart
+from model.charts import Sheet
 from model.dossier_blocks import Block, Part, Picture, Section, Table, Words
 from model.dossier_svg import PRINT, picture_svg
-from model.dossier_text import (
-    RESULT_MARKS,
-    clear_text,
-    counted,
-    joined,
-    joint_probability,
-    margin,
-    measure,
-    percent,
-    record_names,
-    short_names,
-)
+from model.dossier_text import RESULT_MARKS, clear_text, joined, percent, short_names
 from model.evaluate import Evaluation
 from model.outcomes import MachineOutcome
+from model.range_charts import probability_chart
 from model.requirements import STAGES, Judged, Requirement, Result
+from model.result_text import figures, joint_probability, record_names, verdict_sentence
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,11 +69,8 @@ def finding_table(evaluation: Evaluation, outcome: MachineOutcome, result: Resul
         sentence = clear_text(must.sentence.text(system, currency))
         if one.others:
             sentence += f" The same on {joined([place(board_id) for board_id in one.others])}."
-        figures = [f"probability {percent(must.probability)}"]
-        if must.margin_ratio is not None:
-            figures.append(f"margin {margin(must)}")
-        figures += [measure(must, system, currency)] if must.measure is not None else []
-        rows.append((must.title, place(must.board_id), sentence, "; ".join(one for one in figures if one)))
+        written = clear_text("; ".join(figures(must, system, currency)))
+        rows.append((must.title, place(must.board_id), sentence, written))
     return Table(columns=("Must", "Worst on", "Finding", "Figures"), rows=tuple(rows), widths=(17, 15, 46, 22))
 
 
@@ -103,23 +91,12 @@ def overview_section(evaluation: Evaluation) -> Section:
         caption = (f"Probability that every must holds on every board type. Dashed lines: from {percent(meets_from)} a "
                    f"machine meets, up to {percent(misses_to)} it falls short; a single must surely missed rules it "
                    "out too. Offers first, then the generic classes that are not ruled out.")  # fmt: skip
-        chart = probability_chart(drawn, meets_from=meets_from, misses_to=misses_to, palette=PRINT, description=caption,
-                                  width=330)  # fmt: skip
+        sheet = Sheet(palette=PRINT, description=caption, width=330)
+        chart = probability_chart(drawn, sheet, meets_from=meets_from, misses_to=misses_to)
         blocks.append(Picture(svg=picture_svg(chart, "verdicts"), caption=caption))
     if not evaluation.machines:
         blocks.append(Words(text="The case has no offers and compares with no class.", tone="notice"))
     return Section(key="verdicts", title="Which machines can do it", blocks=tuple(blocks))
-
-
-def verdict_sentence(evaluation: Evaluation) -> str:
-    """Say in one sentence how many offers and classes can, cannot, or may clean every board type."""
-    said = []
-    for one, more, is_candidate in (("offer", "offers", True), ("generic class", "generic classes", False)):
-        results = [found.result for found in evaluation.machines if found.machine.is_candidate == is_candidate]
-        if results:
-            said.append(f"Of {counted(len(results), one, more)}, {results.count('falls short')} ruled out, "
-                        f"{results.count('unknown')} open, {results.count('meets')} with every must met.")  # fmt: skip
-    return " ".join(said) or "There is no machine to judge."
 
 
 def _board_table(evaluation: Evaluation, offers: Sequence[MachineOutcome]) -> Table:

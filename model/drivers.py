@@ -11,6 +11,7 @@ from model.decision import Decision
 from model.evaluate import Evaluation
 from model.field_names import field_words
 from model.provenance import record_of
+from model.result_text import record_names
 from model.sensitivity import first_order_from_draws, tornado_from_draws
 from model.total_effects import MOST_INPUTS, total_effects
 from model.uncertainty import FloatArray, Input
@@ -73,15 +74,6 @@ class Drivers:
     """What drives the gap, in one sentence."""
 
 
-def record_names(evaluation: Evaluation) -> dict[tuple[str, str], str]:
-    """Give the name shown to people of every record, by group and id."""
-    groups = ("machine_classes", "component_kinds", "flux_kinds", "board_parts", "fluids", "wetted_materials")
-    named = {(group, one.id): one.name for group in groups for one in getattr(evaluation.library, group)}
-    for group in ("candidates", "board_types"):
-        named |= {(group, one.id): one.name for one in getattr(evaluation.case, group)}
-    return named
-
-
 def label_of(path: str, names: dict[tuple[str, str], str], own_names: dict[str, str]) -> str:
     """Say what a path means: the record's name, then the field."""
     group, identifier, field = record_of(path)
@@ -103,7 +95,7 @@ def open_columns(evaluation: Evaluation, decision: Decision, rows: tuple[int, ..
             found.setdefault(path, column)
         for record in (*outcome.inputs, *decision.table.raw.inputs[row]):
             records.setdefault(record.path, record)
-    names = record_names(evaluation)
+    names = record_names(evaluation.case, evaluation.library)
     own = {one.id: one.name for one in decision.priorities.own_criteria}
     # Sorted, so that the order in which machines are listed plays no part.
     paths = tuple(sorted(found))

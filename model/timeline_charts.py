@@ -7,16 +7,14 @@ from typing import Any
 import altair as alt
 import pandas as pd
 
-from model.charts import Palette, styled
+from model.charts import Sheet
 
 ROW_HEIGHT = 46
 LETTER_SHARE = 0.0145
 """Width of a letter over that of the axis on the narrowest page."""
 
 
-def timeline_chart(
-    frame: pd.DataFrame, *, time_unit: str, palette: Palette, description: str, width: int | str = 620,
-) -> Any:  # fmt: skip
+def timeline_chart(frame: pd.DataFrame, sheet: Sheet, *, time_unit: str) -> Any:
     """Draw the steps of a cycle one below the other along the time.
 
     Parameters
@@ -25,12 +23,8 @@ def timeline_chart(
         In the reader's unit of time, one row a step in order: step, start, end (at the middle time), end_low, end_high,
         limit (empty where there is none), missing (end of what is needed beyond the limit, empty where it fits; cut to
         the axis), label, fits (0 to 1).
+    sheet : Sheet
     time_unit : str
-    palette : Palette
-    description : str
-        One sentence read to those who cannot see the chart.
-    width : int or "container"
-        Pixels, or as wide as the page allows.
 
     Returns
     -------
@@ -41,7 +35,7 @@ def timeline_chart(
     A filled bar is what runs; a dashed outline in the limit colour is what the boards need beyond it; a thin line is
     the 5 to 95 % range of the step's own end; a dashed upright stroke is the machine's limit for that step.
     """
-    order = list(frame["step"])
+    palette, order = sheet.palette, list(frame["step"])
     far = float(frame[["end", "end_high", "limit", "missing"]].max().max())
     scale = alt.Scale(domain=[0.0, far * 1.04 if far > 0 else 1.0], nice=False)
     title = f"Time from the beginning [{time_unit}]"
@@ -50,18 +44,20 @@ def timeline_chart(
     tooltip = [alt.Tooltip("step:N", title="Step"), alt.Tooltip("label:N", title="Time"),
                alt.Tooltip("fits:Q", format=".0%", title="Fits in")]  # fmt: skip
     base = alt.Chart(frame)
-    bars = base.mark_bar(color=palette.line, height=18, cornerRadius=2).encode(x=x, x2="end:Q", y=y, tooltip=tooltip)
+    bars = base.mark_bar(color=palette.line, height=18, cornerRadius=2).encode(
+        x=x, x2=alt.X2("end:Q"), y=y, tooltip=tooltip
+    )
     marks = [bars]
     lacking = frame[frame["missing"].notna()]
     if not lacking.empty:
         marks.append(
             alt.Chart(lacking).mark_bar(
                 height=18, filled=False, stroke=palette.limit, strokeWidth=2, strokeDash=[4, 3], cornerRadius=2
-            ).encode(x=alt.X("end:Q", title=title, scale=scale), x2="missing:Q", y=y, tooltip=tooltip)
+            ).encode(x=alt.X("end:Q", title=title, scale=scale), x2=alt.X2("missing:Q"), y=y, tooltip=tooltip)
         )  # fmt: skip
     marks.append(
         base.mark_rule(color=palette.ink, strokeWidth=2).encode(
-            x=alt.X("end_low:Q", title=title, scale=scale), x2="end_high:Q", y=y
+            x=alt.X("end_low:Q", title=title, scale=scale), x2=alt.X2("end_high:Q"), y=y
         )
     )
     limited = frame[frame["limit"].notna()].assign(mark="machine's limit")
@@ -82,7 +78,6 @@ def timeline_chart(
     late = labels.transform_filter("datum.late").mark_text(
         color=palette.ink, align="right", baseline="bottom", dy=-11, fontSize=11.5
     )
-    marks.append(early.encode(x=alt.X("start:Q", title=title, scale=scale), y=y, text="label:N"))
-    marks.append(late.encode(x=alt.X(datum=far), y=y, text="label:N"))
-    layers = alt.layer(*marks).properties(width=width, height=ROW_HEIGHT * len(order))
-    return styled(layers, palette, description, stretched=width == "container")
+    marks.append(early.encode(x=alt.X("start:Q", title=title, scale=scale), y=y, text=alt.Text("label:N")))
+    marks.append(late.encode(x=alt.X(datum=far), y=y, text=alt.Text("label:N")))
+    return sheet.finished(alt.layer(*marks), ROW_HEIGHT * len(order))

@@ -281,10 +281,16 @@ def with_trials(
 
     outcomes: list[MachineOutcome] = []
     with ThreadPoolExecutor(max_workers=threads) as pool:
-        for outcome in pool.map(again, evaluation.machines):
-            outcomes.append(outcome)
-            if progress is not None:
-                progress(len(outcomes), len(evaluation.machines), outcome.machine.name)
+        futures = [pool.submit(again, outcome) for outcome in evaluation.machines]
+        try:
+            for future in futures:
+                outcomes.append(future.result())
+                if progress is not None:
+                    progress(len(outcomes), len(futures), outcomes[-1].machine.name)
+        finally:
+            # Who stops does not wait for the machines that are still to come.
+            for future in futures:
+                future.cancel()
     return replace(evaluation, machines=tuple(outcomes), traces=traces)
 
 

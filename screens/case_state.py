@@ -62,7 +62,8 @@ def _put(case: Case, origin: Origin | None = None) -> None:
     version = Version(shared, _version().origin if origin is None else origin)
     session.history = [*session.history[: session.position + 1], version][-MOST_UNDO_STEPS:]
     session.position = len(session.history) - 1
-    session.problems, session.refused, session.stopped = (), "", False
+    session.problems, session.refused = (), ""
+    session.stopped.clear()
     _keep_draft()
 
 
@@ -196,6 +197,15 @@ def widget_value(widget_key: str, default: T | None = None) -> object:
     return st.session_state.get(widget_key, default)
 
 
+def show_in_widget(widget_key: str, value: object) -> None:
+    """Let a widget that is about to be drawn show a value.
+
+    One that shows it already is left alone: to set it again would take back what its owner has done meanwhile.
+    """
+    if st.session_state.get(widget_key) != value:
+        st.session_state[widget_key] = value
+
+
 def is_drawn(widget_key: str) -> bool:
     """Tell whether a widget lives: one that was not drawn in the last run has lost its value."""
     return widget_key in st.session_state
@@ -215,7 +225,7 @@ def step(by: int) -> None:
     session = _session()
     session.position = min(max(session.position + by, 0), len(session.history) - 1)
     session.revision += 1
-    session.stopped = False
+    session.stopped.clear()
     session.refused_fields.clear()
     _keep_draft()
 
@@ -374,19 +384,30 @@ def share_evaluation(evaluation: Evaluation) -> None:
     _shared().put((evaluation.fingerprint, evaluation.draws, evaluation.seed), evaluation)
 
 
-def stop_computing() -> None:
-    """Do not compute again until asked to."""
-    _session().stopped = True
+def derived(evaluation: Evaluation, name: str, make: Callable[[], T]) -> T:
+    """Give what follows from an evaluation and from nothing else but its name, made once as long as it is shown."""
+    session = _session()
+    if session.derived_from is not evaluation:
+        session.derived_from, session.derived = evaluation, {}
+    if name not in session.derived:
+        session.derived[name] = make()
+    found: T = session.derived[name]  # type: ignore[assignment]
+    return found
 
 
-def resume_computing() -> None:
-    """Compute again."""
-    _session().stopped = False
+def stop(work: str) -> None:
+    """Do not take up some work again until asked to, or until the case changes."""
+    _session().stopped.add(work)
 
 
-def is_stopped() -> bool:
-    """Tell whether the person stopped the computation."""
-    return _session().stopped
+def resume(work: str) -> None:
+    """Take it up again."""
+    _session().stopped.discard(work)
+
+
+def is_stopped(work: str) -> bool:
+    """Tell whether the person stopped some work."""
+    return work in _session().stopped
 
 
 # ---- choices of the reader ----------------------------------------------------------------------------------------
@@ -411,7 +432,8 @@ def set_from_widget(name: str, widget_key: str) -> None:
     if name == "system":
         session.system = value
     elif name == "draws":
-        session.draws, session.stopped = value, False
+        session.draws = value
+        session.stopped.clear()
     else:
         session.choices[name] = value
 

@@ -47,11 +47,11 @@ def page() -> None:
 
 def _ranks(found: Decided, sure: Certainty) -> None:
     frame = rank_rows(found.decision, sure)
-    sentence = parts.plain(sure.rank_sentence)
+    sentence = sure.rank_sentence
     tables.picture(
-        sentence, lambda palette, width: [rank_chart(frame, palette=palette, description=sentence, width=width)],
+        sentence, lambda sheet: [rank_chart(frame, sheet)],
         frame.rename(columns={"name": "Machine", "rank": "Rank", "share": "Probability"}), name="ranks-probability",
-        palette=parts.palette(), alt="Probability of every rank",
+        alt="Probability of every rank",
     )  # fmt: skip
     most = float(sure.acceptability.standard_error.max()) if sure.acceptability.standard_error.size else 0.0
     parts.note(f"{sure.acceptability.draws:,} draws of weights and quantities together; standard error at most "
@@ -60,12 +60,12 @@ def _ranks(found: Decided, sure: Certainty) -> None:
 
 def _intervals(found: Decided, sure: Certainty) -> None:
     frame = interval_rows(found.decision, sure)
-    sentence = parts.plain(sure.interval_sentence)
+    sentence = sure.interval_sentence
     tables.picture(
-        sentence, lambda palette, width: [intervals_chart(frame, palette=palette, description=sentence, width=width)],
+        sentence, lambda sheet: [intervals_chart(frame, sheet)],
         frame.rename(columns={"criterion": "Criterion", "low": "Stays first from", "weight": "Weight now",
                               "high": "Stays first to", "below": "Leads below", "above": "Leads above"}),
-        name="weight-intervals", palette=parts.palette(), alt="Interval of each weight in which the leader stays",
+        name="weight-intervals", alt="Interval of each weight in which the leader stays",
     )  # fmt: skip
     parts.note("Diamond: the weight now. Bar: where the leader stays first, the others keeping their proportions. Mark "
                "at an end: another machine takes over there.")  # fmt: skip
@@ -73,24 +73,24 @@ def _intervals(found: Decided, sure: Certainty) -> None:
 
 def _change(found: Decided, sure: Certainty) -> None:
     rivals = nearest_rivals(found.decision, sure.be_first)
-    sentence = parts.plain(sure.change_sentence)
+    sentence = sure.change_sentence
     never = [found.decision.table.machine_names[row] for row in found.decision.ranking.order[1:]
              if not sure.be_first.possible[row]]  # fmt: skip
     if never:
         parts.note(parts.plain(f"First under no weights at all: {', '.join(never)}."))
     if not rivals:
-        st.markdown(sentence)
+        st.markdown(parts.plain(sentence))
         return
     names = found.decision.table.machine_names
     row = parts.choose("Rival, the nearest first", rivals, "rival", shown=lambda one: names[one])
     frame = change_rows(found.decision, sure, row)
     moved = 100.0 * float(sure.be_first.moved_share[row])
-    said = sentence if row == rivals[0] else parts.plain(f"{moved:.0f} of 100 points of weight have to move until "
-                                                         f"{names[row]} draws level for first place.")  # fmt: skip
+    said = sentence if row == rivals[0] else (f"{moved:.0f} of 100 points of weight have to move until {names[row]} "
+                                              "draws level for first place.")  # fmt: skip
     tables.picture(
-        said, lambda palette, width: [change_chart(frame, palette=palette, description=said, width=width)],
+        said, lambda sheet: [change_chart(frame, sheet)],
         frame.rename(columns={"criterion": "Criterion", "now": "Weight now", "then": "Weight then"}),
-        name="smallest-change", palette=parts.palette(), alt=f"Smallest change of weights that puts {names[row]} first",
+        name="smallest-change", alt=f"Smallest change of weights that puts {names[row]} first",
     )  # fmt: skip
 
 
@@ -103,16 +103,16 @@ def _dominance(found: Decided, sure: Certainty) -> None:
 
 def _drivers(found: Decided) -> None:
     moved = drivers(found.after, found.decision)
-    sentence = parts.plain(moved.headline)
+    sentence = moved.headline
     if not moved.drivers:
-        st.markdown(sentence)
+        st.markdown(parts.plain(sentence))
         return
     frame = driver_rows(moved)
     tables.picture(
-        sentence, lambda palette, width: [drivers_chart(frame, palette=palette, description=sentence, width=width)],
+        sentence, lambda sheet: [drivers_chart(frame, sheet)],
         frame.rename(columns={"label": "Quantity", "low": "Gap at its low end", "high": "Gap at its high end",
                               "share": "Share of the variance", "total": "With others", "path": "Path"}),
-        name="drivers", palette=parts.palette(), alt="Quantities that drive the gap",
+        name="drivers", alt="Quantities that drive the gap",
     )  # fmt: skip
     explained = rows.percent(moved.explained_share)
     parts.note(f"{CORRELATION_STATEMENT} Those listed explain {explained} of the gap's variance.")
@@ -121,10 +121,10 @@ def _drivers(found: Decided) -> None:
 def _drift(found: Decided) -> None:
     for knob in drift_knobs(found.after, found.decision):
         st.subheader(parts.plain(knob.knob))
-        sentence = parts.plain(knob.headline)
+        sentence = knob.headline
         frame = knob_rows(found.decision, knob)
         if not len(frame):
-            st.markdown(sentence)
+            st.markdown(parts.plain(sentence))
             continue
         _knob(sentence, frame, knob.knob, knob.present)
 
@@ -132,8 +132,7 @@ def _drift(found: Decided) -> None:
 def _knob(sentence: str, frame: object, knob: str, present: float) -> None:
     tables.picture(
         sentence,
-        lambda palette, width: [knob_chart(frame, knob=knob, present=present, palette=palette, description=sentence,
-                                           width=width)],
+        lambda sheet: [knob_chart(frame, sheet, knob=knob, present=present)],
         frame.rename(columns={"leader": "Leads", "low": "From", "high": "To"}),
-        name=f"drift-{knob.lower().replace(' ', '-')}", palette=parts.palette(), alt=f"Who leads along {knob}",
+        name=f"drift-{knob.lower().replace(' ', '-')}", alt=f"Who leads along {knob}",
     )  # fmt: skip

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import streamlit as st
 
-from model.charts import board_chart, depth_chart
+from model import picture_rows
+from model.board_charts import board_chart, depth_chart
 from model.evaluate import BoardOutcome, Evaluation, FluidOutcome, MachineOutcome
 from model.pictures import Place, depth_curve, exposure, fluid_outcome, kind_clearing
 from model.stages import WashStage
-from screens import case_state, parts, picture_rows, rows, tables
+from screens import case_state, parts, rows, tables
 
 VALUES = {
     "duty_share": "Time under any stream", "direct_share": "Time under a direct stream",
@@ -58,10 +59,9 @@ def _depth(evaluation: Evaluation, outcome: MachineOutcome, board: BoardOutcome,
     frame, needed, limit = picture_rows.depth_rows(curve, system)
     units = rows.unit_of("time", system), rows.unit_of("length", system)
     tables.picture(
-        parts.plain(sentence),
-        lambda palette, width: [depth_chart(frame, needed=needed, limit=limit, time_unit=units[0], depth_unit=units[1],
-                                            palette=palette, description=sentence, width=width)],
-        picture_rows.depth_table(frame, *units), name="clearing", palette=parts.palette(),
+        sentence,
+        lambda sheet: [depth_chart(frame, sheet, needed=needed, limit=limit, time_unit=units[0], depth_unit=units[1])],
+        picture_rows.depth_table(frame, *units), name="clearing",
         alt=f"Depth cleared under {curve.kind_name} over wash time",
     )  # fmt: skip
     parts.note("Line: middle of the draws; band: 5 to 95 % of them. Both limits are bands too, where they are "
@@ -88,14 +88,14 @@ def _exposure(evaluation: Evaluation, outcome: MachineOutcome, board: BoardOutco
     # Time shares all run to 1, so that pictures of different machines compare at a glance.
     greatest = float(frame[value].max()) if value == "pressure_Pa" else 1.0
     tables.picture(
-        parts.plain(sentence),
-        lambda palette, width: [
-            board_chart(face, value=value, value_title=title, value_format=number_format, greatest=greatest,
-                        length_unit=rows.unit_of("length", system), standing=shown.standing, palette=palette,
-                        description=f"{side}: {sentence}", width=width)
+        sentence,
+        lambda sheet: [
+            board_chart(face, sheet.described(f"{side}: {sentence}"), value=value, value_title=title,
+                        value_format=number_format, greatest=greatest, length_unit=rows.unit_of("length", system),
+                        standing=shown.standing)
             for side, face in frame.groupby("side", sort=False)
         ],
-        frame, name="exposure", palette=parts.palette(), alt=f"{VALUES[value]} over both faces of the {place}",
+        frame, name="exposure", alt=f"{VALUES[value]} over both faces of the {place}",
     )  # fmt: skip
     parts.note(picture_rows.exposure_note(shown, system))
     parts.sources_button(evaluation, outcome, sentence, "exposure", board_id=board.board_id, fluid_id=fluid_id,

@@ -13,6 +13,7 @@ from model.decision import Decision, decide
 from model.evaluate import Evaluation
 from model.trials import TrialSummary, weigh_trials, with_trials
 from screens import case_state, computing, parts
+from screens.progress import watched
 from screens.shared_results import SharedResults
 
 MOST_KEPT = 48
@@ -74,12 +75,8 @@ def _after_trials(before: Evaluation, summary: TrialSummary) -> Evaluation:
     key = _machines_key(before)
     known = _after().get(key)
     if known is None:
-        bar = st.progress(0.0, text="Counting the trials")
-        after = with_trials(
-            before, summary,
-            progress=lambda done, total, name: bar.progress(done / total, text=f"Trials: {done} of {total} machines"),
-        )  # fmt: skip
-        bar.empty()
+        with watched("trials", "machines counted with the trials") as watch:
+            after = with_trials(before, summary, progress=watch)
         _after().put(key, after)
         return after
     # The key leaves out what no machine depends on, such as the case's name: that is this session's own.

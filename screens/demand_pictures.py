@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from model.charts import ranges_chart
 from model.demand_records import Demands
+from model.range_charts import ranges_chart
 from screens import demand_rows, parts, tables
 from screens.rows import unit_of
 
@@ -25,14 +25,13 @@ def pressure_picture(demands: Demands, system: str) -> None:
                 f"(5 to 95 %: {hardest['low']:.2g} to {hardest['high']:.3g}) with a {hardest['mark']}.")  # fmt: skip
     marks = list(frame["mark"].drop_duplicates())
     tables.picture(
-        parts.plain(sentence),
-        lambda palette, width: [
-            ranges_chart(frame[frame["mark"] == mark], panels=(panel,), palette=palette,
-                         description=f"{sentence} Drawn: {mark}.", width=width)
+        sentence,
+        lambda sheet: [
+            ranges_chart(frame[frame["mark"] == mark], sheet.described(f"{sentence} Drawn: {mark}."), panels=(panel,))
             for mark in marks
         ],
         frame.rename(columns={"name": "Board type", "low": "5 %", "likely": "Middle", "high": "95 %", "mark": "Fluid",
                               "panel": "Measure"}),
-        name="demand-pressure", palette=parts.palette(), alt="Pressure across the tightest gap of every board type",
+        name="demand-pressure", alt="Pressure across the tightest gap of every board type",
         stacked=True,
     )  # fmt: skip

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import streamlit as st
 
 from catalog_schema import Case, case_fingerprint
@@ -17,7 +19,10 @@ from model.supplier_specification import (
 )
 from screens import case_state, demand_rows, parts, rows, tables
 from screens.demand_pictures import pressure_picture
+from screens.progress import watched
+from screens.shared_results import SharedResults
 
+MOST_KEPT = 6
 MINUTES = (5, 10, 20, 30, 60)
 AIR_SPEEDS_M_S = (1.0, 3.0, 10.0)
 
@@ -38,16 +43,29 @@ def page() -> None:
         speed = parts.choose(f"Drying air along the boards [{rows.unit_of('stream speed', system)}]", AIR_SPEEDS_M_S,
                              "demand-air-speed", default=3.0, buttons=True,
                              shown=lambda one: f"{rows.amount(one, 'stream speed', system):.3g}")  # fmt: skip
-    demands = _demands(case_fingerprint(case), case_state.draws(), minutes * 60.0, speed, case)
+    demands = _demands(case, Conditions(wash_time_s=minutes * 60.0, air_speed_m_s=speed))
     _first(demands, system)
     _all(demands, system)
     _boards(demands, system)
 
 
-@st.cache_resource(max_entries=6, show_spinner="Working out what the boards demand")
-def _demands(fingerprint: str, draws: int, wash_time_s: float, air_speed_m_s: float, _case: Case) -> Demands:
-    del fingerprint  # stands for the case, which is not hashed itself
-    return demands_of(_case, Conditions(wash_time_s=wash_time_s, air_speed_m_s=air_speed_m_s), draws=draws)
+@st.cache_resource(max_entries=1, show_spinner=False)
+def _kept() -> SharedResults[tuple[str, int, Conditions], Demands]:
+    """Keep the last ones for all sessions."""
+    return SharedResults(MOST_KEPT)
+
+
+def _demands(case: Case, conditions: Conditions) -> Demands:
+    """Give the demands of the open case; work them out where they are not known, or end the page when stopped."""
+    key = (case_fingerprint(case), case_state.draws(), conditions)
+    known = _kept().get(key)
+    # Fingerprints are short: what was worked out for another case counts only where that is the same throughout.
+    if known is not None and known.case == case:
+        return replace(known, case=case)
+    with watched(f"demands {conditions.wash_time_s} {conditions.air_speed_m_s}", "steps") as watch:
+        found = demands_of(case, conditions, draws=case_state.draws(), progress=watch)
+    _kept().put(key, found)
+    return found
 
 
 def _first(demands: Demands, system: str) -> None:

@@ -36,7 +36,7 @@ def page() -> None:
     if not known:
         st.warning("No machine's cost can be counted yet. The screen Ruled out names what stands in the way.")
         return
-    compared = compare_costs(evaluation)
+    compared = case_state.derived(evaluation, "costs compared", lambda: compare_costs(evaluation))
     shown = [one for one in machines_for_workbook(evaluation) if one in known]
     _totals(evaluation, compared, shown)
     st.header("One machine")
@@ -55,20 +55,18 @@ def _totals(evaluation: Evaluation, compared: CostComparison, shown: list[str]) 
     ranges = range_rows(compared, shown)
     sentence = range_sentence(ranges, currency)
     tables.picture(
-        parts.plain(sentence),
-        lambda palette, width: [range_chart(ranges, currency=currency, palette=palette, description=sentence,
-                                            width=width)],
-        finance_rows.comparison_rows(compared, currency), name="total-cost", palette=parts.palette(),
+        sentence,
+        lambda sheet: [range_chart(ranges, sheet, currency=currency)],
+        finance_rows.comparison_rows(compared, currency), name="total-cost",
         alt="Range of the yearly cost of each machine",
     )  # fmt: skip
     parts.note("Point: middle of the draws; bar: 5 to 95 % of them. " + parts.plain(compared.statement))
-    lines = line_rows([evaluation.machine(one) for one in shown])
+    lines = case_state.derived(evaluation, "cost lines", lambda: line_rows([evaluation.machine(one) for one in shown]))
     about = lines_sentence(lines, currency)
     tables.picture(
-        parts.plain(about),
-        lambda palette, width: [lines_chart(group_rows(lines), currency=currency, palette=palette, description=about,
-                                            width=width)],
-        lines, name="cost-lines", palette=parts.palette(), alt="Yearly cost of each machine by group of lines",
+        about,
+        lambda sheet: [lines_chart(group_rows(lines), sheet, currency=currency)],
+        lines, name="cost-lines", alt="Yearly cost of each machine by group of lines",
     )  # fmt: skip
 
 
@@ -82,22 +80,23 @@ def _machine(evaluation: Evaluation, compared: CostComparison, outcome: MachineO
     st.markdown(parts.plain(saving_sentence(one, reference, currency)))
     if one.internal_rate is not None:
         parts.note(parts.plain(f"{one.internal_rate.statement} Every input at its median."))
-    flow = cash_flow_rows(stage)
+    flow = case_state.derived(evaluation, f"cash flow {outcome.machine.id}", lambda: cash_flow_rows(stage))
     sentence = cash_flow_sentence(name, flow, currency)
     st.subheader("Year by year")
     tables.picture(
-        parts.plain(sentence),
-        lambda palette, width: [cash_flow_chart(flow, currency=currency, palette=palette, description=sentence,
-                                                width=width)],
-        flow, name="cash-flow", palette=parts.palette(), alt=f"Money of each year for {name}",
+        sentence,
+        lambda sheet: [cash_flow_chart(flow, sheet, currency=currency)],
+        flow, name="cash-flow", alt=f"Money of each year for {name}",
     )  # fmt: skip
     st.subheader("Quantity × price")
-    st.dataframe(finance_rows.driver_rows(evaluation, stage), hide_index=True, height=360)
-    tables.download(finance_rows.driver_rows(evaluation, stage), "cost-drivers")
+    tables.grid(case_state.derived(evaluation, f"cost drivers {outcome.machine.id}",
+                                   lambda: finance_rows.driver_rows(evaluation, stage)),
+                name="cost-drivers", height=360)  # fmt: skip
     parts.sources_button(evaluation, outcome, f"Cost of {name}", "cost", label="Sources of all these numbers")
     _drivers(evaluation, outcome)
     st.subheader("Price at which it costs as much as a rival")
-    prices = break_even_prices(evaluation, outcome.machine.id)
+    prices = case_state.derived(evaluation, f"break-even prices {outcome.machine.id}",
+                                lambda: break_even_prices(evaluation, outcome.machine.id))  # fmt: skip
     if prices.empty:
         st.markdown("No machine is bought here, so there is no price to set against a rival's.")
     else:
@@ -106,7 +105,8 @@ def _machine(evaluation: Evaluation, compared: CostComparison, outcome: MachineO
 
 def _drivers(evaluation: Evaluation, outcome: MachineOutcome) -> None:
     st.subheader("What moves it most")
-    moved = finance_rows.tornado_rows(evaluation, cost_tornado(outcome))
+    moved = case_state.derived(evaluation, f"tornado {outcome.machine.id}",
+                               lambda: finance_rows.tornado_rows(evaluation, cost_tornado(outcome)))  # fmt: skip
     if moved.empty:
         st.markdown("No single input moves the cost by more than chance at this number of draws.")
         return
@@ -114,11 +114,9 @@ def _drivers(evaluation: Evaluation, outcome: MachineOutcome) -> None:
     sentence = (f"{first['name']} moves the yearly cost most: from {first['low']} at one end of its range to "
                 f"{first['high']} at the other.")  # fmt: skip
     tables.picture(
-        parts.plain(sentence),
-        lambda palette, width: [tornado_chart(moved, currency=currency, palette=palette, description=sentence,
-                                              width=width)],
-        moved[["name", "low", "high", "path"]], name="cost-tornado", palette=parts.palette(),
-        alt="Inputs that move the yearly cost",
+        sentence,
+        lambda sheet: [tornado_chart(moved, sheet, currency=currency)],
+        moved[["name", "low", "high", "path"]], name="cost-tornado", alt="Inputs that move the yearly cost",
     )  # fmt: skip
 
 
@@ -130,12 +128,13 @@ def _volume(evaluation: Evaluation, outcome: MachineOutcome, rivals: list[str]) 
     reference = evaluation.case.plant.finance.reference
     rival = parts.choose("Against", rivals, f"rival-{outcome.machine.id}", default=reference if reference in rivals
                          else rivals[0], shown=lambda one: evaluation.machine(one).machine.name)  # fmt: skip
-    found = break_even_between(evaluation, outcome.machine.id, rival)
-    curves = volume_curves(evaluation, [outcome.machine.id, rival])
+    pair = f"{outcome.machine.id} against {rival}"
+    found = case_state.derived(evaluation, f"break-even of {pair}",
+                               lambda: break_even_between(evaluation, outcome.machine.id, rival))  # fmt: skip
+    curves = case_state.derived(evaluation, f"volume curves of {pair}",
+                                lambda: volume_curves(evaluation, [outcome.machine.id, rival]))  # fmt: skip
     tables.picture(
-        parts.plain(found.statement),
-        lambda palette, width: [volume_chart(curves, planned=planned, crossings=found.volumes, currency=currency,
-                                             palette=palette, description=found.statement, width=width)],
-        curves.drop(columns="machine"), name="cost-over-volume", palette=parts.palette(),
-        alt="Yearly cost over the yearly volume",
+        found.statement,
+        lambda sheet: [volume_chart(curves, sheet, planned=planned, crossings=found.volumes, currency=currency)],
+        curves.drop(columns="machine"), name="cost-over-volume", alt="Yearly cost over the yearly volume",
     )  # fmt: skip

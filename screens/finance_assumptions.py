@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import get_args
 
 import pandas as pd
 import streamlit as st
+from pydantic import BaseModel
 
+from catalog_schema import Case
 from catalog_schema.library import library_for
 from catalog_schema.machine import machines_of
 from catalog_schema.plant import Finance
 from catalog_schema.quantity import Basis
 from model.outcomes import MachineOutcome
-from screens import case_state, finance_rows, parts
+from screens import case_state, finance_rows, parts, typed_table
 
 NOTHING = "nothing"
 
@@ -35,15 +38,22 @@ def section(outcome: MachineOutcome) -> None:
         _choice("Depreciation", rules, finance.depreciation, "depreciation", str,
                 "How the purchase is written off for tax: evenly over its years, or by the MACRS tables of the United "
                 "States.")  # fmt: skip
-    _editor("plant", finance_rows.plant_rows(case), lambda edited, paths: case_state.change(
-        plant=finance_rows.with_rows(case.plant, edited, paths)))  # fmt: skip
-    prices = finance_rows.offer_rows(case, outcome.machine.id)
-    if not prices.empty:
+    _editor("plant", finance_rows.plant_rows, lambda one: one.plant, lambda plant: case_state.change(plant=plant))
+    if outcome.machine.is_candidate:
         st.markdown(f"Prices of {parts.plain(outcome.machine.name)}; empty: the offer is silent and the range of its "
                     "class stands in.")  # fmt: skip
-        _editor("offer", prices, lambda edited, paths: case_state.change(candidates=tuple(
-            finance_rows.with_rows(one, edited, paths) if one.id == outcome.machine.id else one
-            for one in case.candidates)))  # fmt: skip
+        _prices(outcome.machine.id)
+
+
+def _prices(candidate_id: str) -> None:
+    def chosen(case: Case) -> BaseModel:
+        return next(one for one in case.candidates if one.id == candidate_id)
+
+    def change(offer: BaseModel) -> None:
+        candidates = case_state.current_case().candidates
+        case_state.change(candidates=tuple(offer if one.id == candidate_id else one for one in candidates))
+
+    _editor(f"offer-{candidate_id}", lambda case: finance_rows.offer_rows(case, candidate_id), chosen, change)
 
 
 def _choice(label: str, options: list[str], now: str, field: str, shown: finance_rows.Shown,
@@ -59,17 +69,21 @@ def _choice(label: str, options: list[str], now: str, field: str, shown: finance
         st.rerun()
 
 
-def _editor(name: str, before: pd.DataFrame, change: finance_rows.Change) -> None:
+def _editor(name: str, rows: Callable[[Case], pd.DataFrame], record: Callable[[Case], BaseModel],
+            change: Callable[[BaseModel], None]) -> None:  # fmt: skip
+    place = f"assumptions-{name}"
+    base, key = typed_table.base_and_key(place, lambda: rows(case_state.current_case()))
     columns = {"Assumption": st.column_config.TextColumn(disabled=True),
                finance_rows.MEANING: st.column_config.TextColumn(disabled=True),
                "Basis": st.column_config.SelectboxColumn(options=list(get_args(Basis)))}  # fmt: skip
-    after = st.data_editor(before, hide_index=True, column_config=columns, width="stretch",
-                           key=f"assumptions-{name}-{finance_rows.fingerprint(before)}")  # fmt: skip
-    paths = finance_rows.changed_cells(before, after)
-    if paths:
-        try:
-            change(after, paths)
-        except ValueError as refused:
-            st.error(f"Not taken over: {parts.plain(str(refused))}")
-            return
-        st.rerun()
+
+    def take_over() -> None:
+        before = record(case_state.current_case())
+        found, refused = finance_rows.with_edits(before, base, typed_table.edited_rows(key))
+        if found != before:
+            change(found)
+        typed_table.taken_over(place, refused)
+
+    st.data_editor(base, hide_index=True, column_config=columns, width="stretch", key=key, on_change=take_over)
+    if (refused := case_state.refused_at(place)) is not None:
+        st.error("Not taken over: " + parts.plain(" ".join(refused.messages)))

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import zlib
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any, get_args
 
 import pandas as pd
@@ -21,8 +20,6 @@ from model.provenance import record_of
 from model.uncertainty import FloatArray, low_middle_high
 from screens.rows import GROUPS, record_names, words
 
-Change = Callable[[pd.DataFrame, list[str]], None]
-"""Takes an edited table and the rows changed in it, and changes the case."""
 Shown = Callable[[str], str]
 """Writes an id as people read it."""
 
@@ -75,10 +72,32 @@ def _as_typed(value: Quantity | None) -> str:
     return f"{'..'.join(numbers)} {value.unit}".strip()
 
 
-def changed_cells(before: pd.DataFrame, after: pd.DataFrame) -> list[str]:
-    """Name the rows whose value, basis or source a person has changed."""
-    same = (before[COLUMNS[1:]].fillna("") == after[COLUMNS[1:]].fillna("")).all(axis=1)
-    return [str(path) for path in before.index[~same]]
+def with_edits(record: BaseModel, base: pd.DataFrame, edited: Mapping[int, Mapping[str, Any]]
+               ) -> tuple[BaseModel, list[str]]:  # fmt: skip
+    """Give a record with the cells of its table as typed; what is refused leaves its quantity as it was.
+
+    Parameters
+    ----------
+    record : BaseModel
+    base : DataFrame
+        The table as first drawn; its index is the path inside the record.
+    edited : mapping
+        Row number to column to new value, as the table reports it: all edits since then.
+
+    Returns
+    -------
+    (BaseModel, list of str)
+        The record with all rows that were accepted, and a sentence for each of the others.
+    """
+    refused = []
+    for row, cells in edited.items():
+        path = str(base.index[int(row)])
+        typed = base.loc[[path]].assign(**{column: [value] for column, value in cells.items()})
+        try:
+            record = with_rows(record, typed, [path])
+        except ValueError as problem:
+            refused.append(f"{typed['Assumption'].iloc[0]}: {problem}")
+    return record, refused
 
 
 def with_rows(record: BaseModel, edited: pd.DataFrame, paths: list[str]) -> BaseModel:
@@ -144,11 +163,6 @@ def comparison_rows(compared: CostComparison, currency: str) -> pd.DataFrame:
         "Saving, present value",
         "Payback, years", "Discounted payback, years", "Internal rate of savings", "Left out, and remarks",
     ])  # fmt: skip
-
-
-def fingerprint(frame: pd.DataFrame) -> int:
-    """Tell tables of different content apart, so that an editor starts anew when its table has changed."""
-    return zlib.crc32(frame.to_csv().encode("utf-8"))
 
 
 def driver_rows(evaluation: Evaluation, stage: CostStage) -> pd.DataFrame:

@@ -6,7 +6,7 @@ import streamlit as st
 
 from catalog_schema.library import library_for
 from catalog_schema.machine import machines_of
-from model.charts import ranges_chart
+from model.range_charts import ranges_chart
 from screens import case_state, machine_rows, parts, rows, tables
 
 
@@ -53,9 +53,7 @@ def page() -> None:
     said = int((frame["mark"] == "stated").sum())
     sentence = f"{panel}: {len(frame)} machines have it, {said} as stated in an offer, the others as a class's range."
     tables.picture(
-        parts.plain(sentence),
-        lambda palette, width: [ranges_chart(frame, panels=(panel,), palette=palette, description=sentence,
-                                             width=width)],
+        sentence, lambda sheet: [ranges_chart(frame, sheet, panels=(panel,))],
         frame.drop(columns="panel").rename(columns={"name": "Machine", "mark": "From"}), name="number",
-        palette=parts.palette(), alt=f"{panel} of every machine",
+        alt=f"{panel} of every machine",
     )  # fmt: skip

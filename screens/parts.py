@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import zlib
 from collections.abc import Callable, Sequence
 from typing import TypeVar
@@ -10,37 +9,26 @@ from typing import TypeVar
 import pandas as pd
 import streamlit as st
 
-from model.charts import DARK, LIGHT, Palette
 from model.evaluate import Evaluation, MachineOutcome
 from model.json_output import CAUTION
 from model.provenance import inputs_behind
 from screens import case_state, rows, tables
+from screens.plain_text import plain
 
 T = TypeVar("T")
+
+__all__ = ["plain"]
+"""Passed on to the screens."""
 
 BADGES = {
     "meets": ":blue-badge[✓ meets]", "falls short": ":orange-badge[✕ falls short]", "unknown": ":gray-badge[? unknown]",
 }  # fmt: skip
 """Word, symbol and colour together: none of them alone carries the result."""
 
-_MARKS = re.compile(r"([\\`*_\[\]<>$~:|#!&])")
-
-
-def plain(text: str) -> str:
-    """Write text from a case so that no markdown, formula, picture or link in it takes effect."""
-    # An invisible word joiner keeps addresses readable but stops them from becoming links by themselves.
-    unlinked = text.replace("\n", " ").replace("://", ":\u2060//").replace("www.", "www\u2060.")
-    return _MARKS.sub(r"\\\1", unlinked)
-
 
 def badge(result: str) -> str:
     """Give a result's badge as markdown."""
     return BADGES[result]
-
-
-def palette() -> Palette:
-    """Give the chart colours of the page's theme."""
-    return DARK if st.context.theme.type == "dark" else LIGHT
 
 
 def header(title: str, purpose: str) -> None:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import streamlit as st
 
 from catalog_schema.library import library_for
-from model.charts import ranges_chart
 from model.pictures import tightest_kind
+from model.range_charts import ranges_chart
 from screens import board_rows, case_state, parts, rows, tables
 
 
@@ -36,12 +36,12 @@ def page() -> None:
     sentence = (f"Tightest is {tight.name}: a gap of {rows.number(tight.gap, system)} with residue "
                 f"{rows.number(tight.flux_path, system)} in from the open edge.")  # fmt: skip
     tables.picture(
-        parts.plain(sentence),
-        lambda palette, width: [
-            ranges_chart(part, panels=(str(panel),), palette=palette, description=sentence, width=width)
+        sentence,
+        lambda sheet: [
+            ranges_chart(part, sheet, panels=(str(panel),))
             for panel, part in frame.groupby("panel", sort=False)
         ],
-        board_rows.component_rows(board, library, system), name="components", palette=parts.palette(), stacked=True,
+        board_rows.component_rows(board, library, system), name="components", stacked=True,
         alt=f"Gap and flux path of the component kinds on {board.name}",
     )  # fmt: skip
     flux = next(record for record in library.flux_kinds if record.id == board.flux)

@@ -85,10 +85,10 @@ def _results(found: Decided) -> None:
         sentence = (f"Effective sample size {summary.effective_sample_size:.0f} of {summary.draws} draws "
                     f"({rows.percent(share)}).")  # fmt: skip
         tables.picture(
-            sentence, lambda palette, width: [trial_chart(frame, palette=palette, description=sentence, width=width)],
+            sentence, lambda sheet: [trial_chart(frame, sheet)],
             frame.rename(columns={"trial": "Trial", "when": "Expected", "low": "5 %", "middle": "Middle",
                                   "high": "95 %", "found": "Found"}),
-            name="trials", palette=parts.palette(), alt="Residue expected before and after the trials, and found",
+            name="trials", alt="Residue expected before and after the trials, and found",
         )  # fmt: skip
     case = case_state.current_case()
     for trial in case.trials:

@@ -63,7 +63,7 @@ def _verdict(answer: QuickAnswer) -> None:
             badge, finding, help_place = parts.finding_row()
             badge.markdown(parts.badge(must.result))
             finding.markdown(f"**{parts.plain(must.title)}**  \n{parts.plain(must.sentence.text(system))}  \n"
-                             f":small[{parts.plain(verdict_rows.figures(must, system, currency))}]")  # fmt: skip
+                             f":small[{parts.plain(verdict_rows.figures_line(must, system, currency))}]")  # fmt: skip
             with help_place:
                 explaining.what_is(explaining.MUSTS, must.key, must.title, f"quick-{number}")
     plain = pd.DataFrame([

@@ -40,13 +40,9 @@ def page() -> None:
 def _scores(found: Decided) -> None:
     decision = found.decision
     pieces, ranges = contribution_rows(decision), score_rows(decision)
-    sentence = parts.plain(_score_sentence(found))
     tables.picture(
-        sentence,
-        lambda palette, width: [
-            contributions_chart(pieces, ranges, palette=palette, description=sentence, width=width)
-        ],
-        ranking_rows(decision), name="ranking", palette=parts.palette(), alt="Scores of the machines that are left",
+        _score_sentence(found), lambda sheet: [contributions_chart(pieces, ranges, sheet)],
+        ranking_rows(decision), name="ranking", alt="Scores of the machines that are left",
     )  # fmt: skip
     parts.note("Bar: what each criterion brings, weight × value, at the middle of the draws. Line below it: 5 % to "
                "95 % of the draws; diamond: the score. What each criterion means:")  # fmt: skip
@@ -111,13 +107,13 @@ def _value_functions(found: Decided) -> None:
     sentence = (f"{names[criterion]}: worth {points[0][1]:.2g} at {points[0][0]:,.4g} and {points[-1][1]:.2g} at "
                 f"{points[-1][0]:,.4g} {unit}, straight between the points.")  # fmt: skip
     tables.picture(
-        parts.plain(sentence),
-        lambda palette, width: [
-            value_function_chart(pd.DataFrame(points, columns=["measure", "value"]), middle, palette=palette,
-                                 measure_title=f"{names[criterion]} [{unit}]", description=sentence, width=width)
+        sentence,
+        lambda sheet: [
+            value_function_chart(pd.DataFrame(points, columns=["measure", "value"]), middle, sheet,
+                                 measure_title=f"{names[criterion]} [{unit}]")
         ],
         middle.rename(columns={"name": "Machine", "measure": unit, "value": "Value"}), name="value-function",
-        palette=parts.palette(), alt=f"Value function of {names[criterion]}",
+        alt=f"Value function of {names[criterion]}",
     )  # fmt: skip
     _edit_points(criterion, points)
 

@@ -3,27 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
-import pandas as pd
 import streamlit as st
 from pydantic import BaseModel
 
-from catalog_schema import Case
-from screens import case_state, field_form, grid_fold, parts, rows
+from screens import case_state, field_form, grid_fold, parts, rows, typed_table
 from screens.field_shapes import FieldShape
 
 Names = Mapping[str, Mapping[str, str]]
-
-
-@dataclass(slots=True)
-class _Grid:
-    """What must stay the same while a table is typed into: a table fed its own result loses entries."""
-
-    base: pd.DataFrame | None = None
-    case: Case | None = None
-    number: int = 0
 
 
 def grid(field: str, records: Sequence[BaseModel], model: type[BaseModel], paths: Sequence[str], names: Names) -> None:
@@ -42,16 +30,9 @@ def grid(field: str, records: Sequence[BaseModel], model: type[BaseModel], paths
         Names shown to people, by id, for columns that name another record.
     """
     columns = {path: grid_fold.column_shape(model, path) for path in paths}
-    kept = case_state.kept(f"grid-{field}", _Grid)
-    key = f"grid-{field}-{kept.number}"
-    # Anything but this table's own edits, and a change of screen, makes a fresh table from the case.
-    if kept.base is None or kept.case is not case_state.current_case() or not case_state.is_drawn(key):
-        kept.base, kept.case = grid_fold.base_table(records, columns), case_state.current_case()
-        kept.number += 1
-        key = f"grid-{field}-{kept.number}"
-        case_state.refuse_at(f"grid-{field}", None, ())
+    base, key = typed_table.base_and_key(f"grid-{field}", lambda: grid_fold.base_table(records, columns))
     ids = [str(getattr(record, "id", "")) for record in records]
-    st.data_editor(kept.base, hide_index=True, key=key, num_rows="fixed", on_change=_take_over,
+    st.data_editor(base, hide_index=True, key=key, num_rows="fixed", on_change=_take_over,
                    args=(field, ids, columns, key),
                    column_config={path: _column(path, shape, names) for path, shape in columns.items()})  # fmt: skip
     if (refused := case_state.refused_at(f"grid-{field}")) is not None:
@@ -74,10 +55,9 @@ def _column(path: str, shape: FieldShape, names: Names) -> Any:
 
 
 def _take_over(field: str, ids: Sequence[str], columns: Mapping[str, FieldShape], key: str) -> None:
-    state: Any = case_state.widget_value(key)
-    case, refused = grid_fold.fold(case_state.current_case(), field, ids, columns, state["edited_rows"])
+    edited = typed_table.edited_rows(key)
+    case, refused = grid_fold.fold(case_state.current_case(), field, ids, columns, edited)
     case_state.edit(lambda _: case, f"grid-{field}")
-    case_state.refuse_at(f"grid-{field}", None, refused)
-    case_state.kept(f"grid-{field}", _Grid).case = case_state.current_case()
+    typed_table.taken_over(f"grid-{field}", refused)
     # The form below shows the same record; the table itself has a key of its own and stays as it is.
     case_state.reseed()

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import streamlit as st
 
-from model.charts import probability_chart
 from model.evaluate import Evaluation, MachineOutcome
+from model.range_charts import probability_chart
 from model.requirements import Requirement
+from model.result_text import joint_probability, verdict_sentence
 from screens import case_state, clearing, computing, explaining, parts, rows, tables, verdict_rows
 
 EVERY = "All board types at once"
@@ -36,14 +37,12 @@ def _verdicts(evaluation: Evaluation) -> None:
     frame = verdict_rows.verdict_rows(evaluation, case_state.unit_system())
     meets_from, misses_to = verdict_rows.thresholds(evaluation)
     drawn = verdict_rows.probabilities(evaluation)
-    sentence = verdict_rows.verdict_sentence(evaluation)
+    boards = len(evaluation.case.board_types)
+    sentence = f"{verdict_sentence(evaluation)} Judged over {boards} board type{'s' if boards > 1 else ''}."
     tables.picture(
         sentence,
-        lambda palette, width: [
-            probability_chart(drawn, meets_from=meets_from, misses_to=misses_to, palette=palette, description=sentence,
-                              width=width)
-        ],
-        frame, name="verdicts", palette=parts.palette(), alt="Verdict on every machine", first="Table",
+        lambda sheet: [probability_chart(drawn, sheet, meets_from=meets_from, misses_to=misses_to)],
+        frame, name="verdicts", alt="Verdict on every machine", first="Table",
         written=parts.verdict_table(frame),
     )  # fmt: skip
     parts.note(f"Meets: probability {rows.percent(meets_from)} or more. Falls short: {rows.percent(misses_to)} or "
@@ -52,7 +51,7 @@ def _verdicts(evaluation: Evaluation) -> None:
 
 def _machine(evaluation: Evaluation, outcome: MachineOutcome) -> None:
     st.markdown(f"{parts.badge(outcome.result)} **{parts.plain(outcome.machine.name)}**, probability "
-                f"{verdict_rows.joint_probability(outcome)} that every must holds on every board type.")  # fmt: skip
+                f"{joint_probability(outcome)} that every must holds on every board type.")  # fmt: skip
     names = rows.record_names(evaluation.case, evaluation.library) | {("board_types", WHOLE): "The machine as a whole"}
     boards = [board.board_id for board in outcome.boards]
     decided = outcome.deciding.requirement.board_id if outcome.deciding else boards[0]
@@ -81,7 +80,7 @@ def _musts(evaluation: Evaluation, outcome: MachineOutcome, musts: list[Requirem
             badge.markdown(parts.badge(must.result))
             sentence = must.sentence.text(system, currency)
             finding.markdown(f"**{parts.plain(must.title)}**  \n{parts.plain(sentence)}  \n"
-                             f":small[{parts.plain(verdict_rows.figures(must, system, currency))}]")  # fmt: skip
+                             f":small[{parts.plain(verdict_rows.figures_line(must, system, currency))}]")  # fmt: skip
             with buttons:
                 parts.sources_button(evaluation, outcome, sentence, f"{number}-{must.key}", board_id=must.board_id,
                                      fluid_id=must.fluid_id, stage=must.stage)  # fmt: skip

@@ -46,7 +46,9 @@ class Session:
     position: int = 0
     revision: int = 0
     evaluation: Evaluation | None = None
-    stopped: bool = False
+    derived: dict[str, object] = field(default_factory=dict)
+    derived_from: Evaluation | None = None
+    stopped: set[str] = field(default_factory=set)
     system: str = "metric"
     draws: int = DEFAULT_DRAWS
     problems: tuple[Problem, ...] = ()

@@ -8,11 +8,12 @@ from typing import Any
 import pandas as pd
 import streamlit as st
 
-from model.charts import LIGHT, Palette, chart_png, chart_svg, side_by_side
+from model.charts import DARK, LIGHT, Palette, Sheet, chart_png, chart_svg, side_by_side
 from screens import case_state
+from screens.plain_text import plain
 
-Draw = Callable[[Palette, int | str], Sequence[Any]]
-"""Makes charts in a palette; the width is in pixels, or "container" for as wide as the page allows."""
+Draw = Callable[[Sheet], Sequence[Any]]
+"""Makes charts on a sheet."""
 
 PAPER_WIDTH = 420
 WIDE_COLUMNS = ("Value (range)", "As given", "Offer states", "Class range", "Used, as given")
@@ -46,15 +47,15 @@ def grid(frame: pd.DataFrame, *, name: str, height: int | None = None) -> None:
 
 
 def picture(
-    sentence: str, draw: Draw, frame: pd.DataFrame, *, name: str, palette: Palette, alt: str,
-    first: str = "Chart", written: pd.DataFrame | None = None, stacked: bool = False,
+    sentence: str, draw: Draw, frame: pd.DataFrame, *, name: str, alt: str, first: str = "Chart",
+    written: pd.DataFrame | None = None, stacked: bool = False,
 ) -> None:  # fmt: skip
     """Show one computed sentence, then its chart or the table behind it, with downloads of both.
 
-    `draw` makes the charts in a palette and a width, laid side by side or stacked; downloads are always drawn in the
-    light one, for paper. `written` is the table as markdown, where its cells hold sentences that must wrap.
+    `draw` makes the charts, laid side by side or stacked; downloads are always drawn in light colours, for paper.
+    `written` is the table as markdown, where its cells hold sentences that must wrap.
     """
-    st.markdown(sentence)
+    st.markdown(plain(sentence))
     key = f"view-{name}"
     view = st.segmented_control(
         "Show as", ("Chart", "Table"), default=case_state.choice(key, ("Chart", "Table"), first), required=True,
@@ -62,7 +63,7 @@ def picture(
         args=(key, f"{key}-widget"),
     )  # fmt: skip
     if view == "Chart":
-        _charts(draw, palette, stacked=stacked)
+        _charts(draw(Sheet(palette=_palette(), description=sentence, width="container")), stacked=stacked)
     elif written is not None:
         with st.container(key=f"written-{name}"):
             st.table(written, hide_index=True, border="horizontal", alt=alt)
@@ -70,20 +71,24 @@ def picture(
         st.dataframe(frame, hide_index=True, alt=alt)
     with st.container(horizontal=True):
         download(frame, name)
-        st.download_button("Chart as SVG", lambda: chart_svg(_one(draw, alt)), file_name=f"{name}.svg",
+        st.download_button("Chart as SVG", lambda: chart_svg(_one(draw, sentence)), file_name=f"{name}.svg",
                            mime="image/svg+xml", key=f"svg-{name}", on_click="ignore")  # fmt: skip
-        st.download_button("Chart as PNG", lambda: chart_png(_one(draw, alt)), file_name=f"{name}.png",
+        st.download_button("Chart as PNG", lambda: chart_png(_one(draw, sentence)), file_name=f"{name}.png",
                            mime="image/png", key=f"png-{name}", on_click="ignore")  # fmt: skip
 
 
-def _charts(draw: Draw, palette: Palette, *, stacked: bool) -> None:
-    charts = draw(palette, "container")
+def _palette() -> Palette:
+    return DARK if st.context.theme.type == "dark" else LIGHT
+
+
+def _charts(charts: Sequence[Any], *, stacked: bool) -> None:
     places = [st.container() for _ in charts] if stacked else st.columns(len(charts))
     for column, chart in zip(places, charts, strict=True):
         # The chart's own description is its accessible name.
         column.altair_chart(chart, theme=None, width="stretch")
 
 
-def _one(draw: Draw, alt: str) -> Any:
-    charts = draw(LIGHT, PAPER_WIDTH)
-    return charts[0] if len(charts) == 1 else side_by_side(charts, LIGHT, alt)
+def _one(draw: Draw, sentence: str) -> Any:
+    sheet = Sheet(palette=LIGHT, description=sentence, width=PAPER_WIDTH)
+    charts = draw(sheet)
+    return charts[0] if len(charts) == 1 else side_by_side(charts, sheet)

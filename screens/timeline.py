@@ -53,10 +53,8 @@ def _one(evaluation: Evaluation, machine_id: str, board_id: str) -> None:
     sentence = shown.sentence.text(system)
     frame, table = timeline_rows.chart_rows(shown, system), timeline_rows.step_table(shown, system)
     tables.picture(
-        parts.plain(sentence),
-        lambda palette, width: [timeline_chart(frame, time_unit=rows.unit_of("time", system), palette=palette,
-                                               description=sentence, width=width)],
-        table, name="timeline", palette=parts.palette(), alt=f"Steps of the cycle of {shown.board_name}",
+        sentence, lambda sheet: [timeline_chart(frame, sheet, time_unit=rows.unit_of("time", system))],
+        table, name="timeline", alt=f"Steps of the cycle of {shown.board_name}",
         written=table.map(parts.plain),
     )  # fmt: skip
     parts.note("Bar: the time a step runs, middle of the draws; thin line: 5 to 95 % of its end; upright stroke: the "

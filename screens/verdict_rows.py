@@ -6,28 +6,15 @@ from collections.abc import Iterable
 
 import pandas as pd
 
-from catalog_schema.units import number_text, show
 from model.evaluate import Evaluation, MachineOutcome
 from model.requirements import Requirement
-from screens.rows import percent, record_names, span
+from model.result_text import figures, joint_probability, margin, measure, percent, record_names, sentence_case
 
 
 def thresholds(evaluation: Evaluation) -> tuple[float, float]:
     """Give the probabilities from which a must is met and up to which it is missed."""
     musts = evaluation.case.plant.requirements
     return musts.probability.si()[1], musts.rule_out_below.si()[1]
-
-
-def verdict_sentence(evaluation: Evaluation) -> str:
-    """Say in one sentence how many offers and classes can, cannot, or may clean every board type."""
-    written = []
-    for word, is_candidate in (("offers", True), ("classes", False)):
-        results = [one.result for one in evaluation.machines if one.machine.is_candidate == is_candidate]
-        if results:
-            out, still_open, fine = (results.count(result) for result in ("falls short", "unknown", "meets"))
-            written.append(f"of {len(results)} {word}, ruled out: {out}, open: {still_open}, meet every must: {fine}")
-    text = "; ".join(written)
-    return f"{text[:1].upper()}{text[1:]}, over {len(evaluation.case.board_types)} board types."
 
 
 def probabilities(evaluation: Evaluation) -> pd.DataFrame:
@@ -52,12 +39,6 @@ def verdict_rows(evaluation: Evaluation, system: str) -> pd.DataFrame:
         "Machine", "Kind", "Result", "Probability", "Decided on", "Deciding must", "Finding"])  # fmt: skip
 
 
-def joint_probability(outcome: MachineOutcome) -> str:
-    """Write the probability that all musts hold; an upper bound where some could not be computed."""
-    open_ended = outcome.probability > 0 and any(one.met is None for one in outcome.all_judged())
-    return f"at most {percent(outcome.probability)}" if open_ended else percent(outcome.probability)
-
-
 def musts_of(outcome: MachineOutcome, board_id: str) -> list[Requirement]:
     """List the musts on one board type ("": of the machine as a whole), those not met first."""
     rank = {"falls short": 0, "unknown": 1, "meets": 2}
@@ -71,37 +52,14 @@ def requirement_rows(evaluation: Evaluation, musts: Iterable[Requirement], syste
     names = record_names(evaluation.case, evaluation.library)
     found = [
         (names.get(("board_types", must.board_id), "machine as a whole"), names.get(("fluids", must.fluid_id), ""),
-         must.title, must.result, measure(must, system, currency), margin(must), percent(must.probability),
-         must.sentence.text(system, currency))
+         must.title, must.result, measure(must, system, currency) or "yes or no", margin(must),
+         percent(must.probability), must.sentence.text(system, currency))
         for must in musts
     ]  # fmt: skip
     columns = ["Board type", "Fluid", "Must", "Result", "Measure against limit", "Margin", "Probability", "Finding"]
     return pd.DataFrame(found, columns=columns)
 
 
-def figures(must: Requirement, system: str, currency: str) -> str:
+def figures_line(must: Requirement, system: str, currency: str) -> str:
     """Write a must's probability, margin and measure in one line, as far as it has them."""
-    written = [f"Probability {percent(must.probability)}"]
-    if must.margin_ratio is not None:
-        written.append(f"margin {margin(must)}")
-    if must.measure is not None:
-        written.append(measure(must, system, currency))
-    return " · ".join(written)
-
-
-def measure(must: Requirement, system: str, currency: str) -> str:
-    """Write a must's measure with its band, and its limit."""
-    if must.measure is None or must.limit is None:
-        return "yes or no"
-    low, middle, high = must.measure
-    written = span(low, middle, high, must.dimension, system, currency)
-    return f"{written}, {must.direction} {show(must.limit, must.dimension, system, currency)}"
-
-
-def margin(must: Requirement) -> str:
-    """Write the margin: how many times better than the limit the middle of the draws is."""
-    if must.margin_ratio is None:
-        return "–"
-    if must.margin_ratio < 0.01:
-        return "below 0.01 ×"
-    return f"{number_text(must.margin_ratio, 2)} ×" if must.margin_ratio < 1000 else "over 1000 ×"
+    return sentence_case(" · ".join(figures(must, system, currency)))

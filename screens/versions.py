@@ -10,6 +10,7 @@ from catalog_schema.case_compare import compare_cases
 from model.answer_compare import compare_answers
 from model.evaluate import Evaluation, evaluate
 from screens import case_state, computing, field_form, parts, rows, tables
+from screens.progress import watched
 
 LAST = "as opened or saved last"
 PREVIOUS = "file before the last save"
@@ -89,11 +90,7 @@ def _evaluation_of(case: Case, now: Evaluation) -> Evaluation:
     known = case_state.known_evaluation_of(case)
     if known is not None:
         return known
-    bar = st.progress(0.0, text="Computing the earlier version")
-    found = evaluate(
-        case, draws=case_state.draws(), previous=now,
-        progress=lambda done, total, name: bar.progress(done / total, text=f"Earlier: {done} of {total} machines"),
-    )  # fmt: skip
-    bar.empty()
+    with watched("earlier version", "machines of the earlier version") as watch:
+        found = evaluate(case, draws=case_state.draws(), previous=now, progress=watch)
     case_state.share_evaluation(found)
     return found

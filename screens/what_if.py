@@ -13,6 +13,8 @@ from screens import case_state, deciding, explaining, parts, tables
 
 STEPS = tuple(range(101))
 COMMON = "Common weights"
+LAST = "what-if-last"
+"""Choice that holds the place of the slider moved last."""
 
 
 def page() -> None:
@@ -25,14 +27,19 @@ def page() -> None:
     if not deciding.answer(found):
         deciding.ruled_out(found)
         return
-    decision = found.decision
+    _play(found.decision)
+    deciding.ruled_out(found)
+
+
+@st.fragment
+def _play(decision: Decision) -> None:
+    """Draw sliders and result; moving a slider draws these again, not the page around them."""
     start = _start(decision)
     left, right = st.columns([2, 3], gap="large")
     with left:
         weights = _sliders(decision, start)
     with right:
         _result(decision, weights)
-    deciding.ruled_out(found)
 
 
 def _start(decision: Decision) -> tuple[float, ...]:
@@ -42,42 +49,42 @@ def _start(decision: Decision) -> tuple[float, ...]:
 
 def _sliders(decision: Decision, start: tuple[float, ...]) -> tuple[float, ...]:
     names = [f"what-if-{criterion}" for criterion in decision.table.criteria]
-    held: dict[int, float] = {}
+    held = {place: percent / 100.0 for place, name in enumerate(names)
+            if (percent := case_state.choice(name, (None, *STEPS), None)) is not None}  # fmt: skip
+    weights = weights_with(start, held, case_state.choice(LAST, (None, *held), None))
     for place, name in enumerate(names):
-        percent = case_state.choice(name, (None, *STEPS), None)
-        if percent is not None:
-            held[place] = percent / 100.0
-    weights = weights_with(start, held)
-    for place, name in enumerate(names):
-        shown = round(100.0 * weights[place])
-        # The key holds the value: a slider that another one pushed shows its new place.
-        key = f"{name}-{shown}-{place in held}-{case_state.revision()}"
+        # One key for good, so that the slider under the keyboard stays; those that it pushed are shown their new place.
+        key = f"{name}-{case_state.revision()}"
+        case_state.show_in_widget(key, round(100.0 * weights[place]))
         mark = " · moved" if place in held else ""
         label = f"{place + 1} {parts.plain(decision.table.criterion_names[place])}{mark}"
-        st.slider(label, 0, 100, shown, format="%d %%", key=key, on_change=case_state.set_from_widget, args=(name, key),
+        st.slider(label, 0, 100, format="%d %%", key=key, on_change=_move, args=(name, key, place),
                   help=explaining.sentences(explaining.CRITERIA, decision.table.criteria[place]))  # fmt: skip
     st.button("Back to the start", on_click=_forget, args=(names,), disabled=not held)
     return weights
 
 
+def _move(name: str, key: str, place: int) -> None:
+    case_state.set_from_widget(name, key)
+    case_state.remember(LAST, place)
+
+
 def _forget(names: list[str]) -> None:
-    for name in names:
+    for name in (*names, LAST):
         case_state.remember(name, None)
 
 
 def _result(decision: Decision, weights: tuple[float, ...]) -> None:
     ranking = rank(decision.middle_values, weights)
     scores = np.quantile(scores_over_draws(decision.table.values, weights), [0.05, 0.95], axis=0)
-    sentence, names = parts.plain(_sentence(decision, ranking)), decision.table.criterion_names
+    sentence, names = _sentence(decision, ranking), decision.table.criterion_names
     pieces, ranges = _rows(decision, ranking, scores)
     tables.picture(
         sentence,
-        lambda palette, width: [
-            contributions_chart(pieces, ranges, palette=palette, description=sentence, width=width,
-                                legend=isinstance(width, int))
-        ],
+        # On the page the sliders beside it are its legend.
+        lambda sheet: [contributions_chart(pieces, ranges, sheet, legend=isinstance(sheet.width, int))],
         ranges.rename(columns={"name": "Machine", "low": "5 %", "score": "Score", "high": "95 %"}), name="what-if",
-        palette=parts.palette(), alt="Scores under the weights chosen here",
+        alt="Scores under the weights chosen here",
     )  # fmt: skip
     parts.note("Bar: weight × value of each criterion, numbered as beside; line below it: 5 to 95 % of the draws. What "
                "each criterion means, with equation and source:")  # fmt: skip

@@ -2,62 +2,16 @@
 
 from __future__ import annotations
 
-import contextlib
 import re
 
 import pytest
 
+from tests.browser.driving import COMPUTED_MS, choose, enter, go_to, settle, start_empty, type_into_cell
+
 sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-PlaywrightTimeout = sync_api.TimeoutError
 
 sync_api.expect.set_options(timeout=20_000)
 pytestmark = pytest.mark.browser
-
-COMPUTED_MS = 90_000
-OPENING_TRIES = 5
-
-
-def settle(page) -> None:
-    page.locator("[data-testid=stApp][data-test-script-state=notRunning]").wait_for(timeout=COMPUTED_MS)
-
-
-def go_to(page, name: str, heading: str) -> None:
-    page.get_by_role("link", name=name, exact=True).click()
-    page.get_by_role("heading", name=heading, exact=True).wait_for(timeout=COMPUTED_MS)
-    settle(page)
-
-
-def choose(page, label: str, option: str) -> None:
-    wanted = page.get_by_role("option", name=option, exact=True)
-    for _ in range(OPENING_TRIES):
-        settle(page)
-        box = page.get_by_role("combobox", name=label).first
-        box.click(delay=50)
-        box.fill(option)
-        try:
-            wanted.wait_for(timeout=3000)
-            break
-        except PlaywrightTimeout:
-            # A redraw closed the list again.
-            page.keyboard.press("Escape")
-    wanted.click()
-    settle(page)
-
-
-def enter(page, label: str, text: str) -> None:
-    box = page.get_by_role("textbox", name=label, exact=True).first
-    box.fill(text)
-    box.press("Enter")
-    settle(page)
-
-
-def start_empty(page) -> None:
-    settle(page)
-    page.get_by_text("Open another case").click()
-    page.get_by_role("button", name="Start empty").click(delay=100)
-    page.get_by_text("New case").first.wait_for()
-    settle(page)
-
 
 def add_board(page, name: str) -> None:
     go_to(page, "Edit board types", "Edit board types")
@@ -107,28 +61,17 @@ def test_a_wrong_value_is_said_at_its_field_and_undo_takes_a_right_one_back(brow
 
 def test_cells_typed_into_the_table_all_reach_the_case(browser_page) -> None:
     page = browser_page
-    go_to(page, "Edit board types", "Edit board types")
-    canvas = page.get_by_test_id("data-grid-canvas").first
-    canvas.wait_for()
-    place = canvas.bounding_box()
-    # The first cell of the second column; a grid listens to where the pointer last moved.
-    page.mouse.move(place["x"] + 280, place["y"] + 53)
-    page.mouse.click(place["x"] + 280, place["y"] + 53)
-    cell = page.locator("#portal textarea, #portal input").first
+    go_to(page, "Edit board types")
     volumes = ("111", "222", "333", "444", "555")
-    for volume in volumes:
-        # Opens the cell; the next Enter takes it over and moves one down.
-        for _ in range(10):
-            page.keyboard.press("Enter")
-            # A busy machine may lose the key while the grid is redrawn: a person would press it again.
-            with contextlib.suppress(sync_api.TimeoutError):
-                cell.wait_for(timeout=3_000)
-                break
+    type_into_cell(page, column=1, row=0, text=f"{volumes[0]} boards/year")
+    cell = page.locator("#portal textarea, #portal input").first
+    for volume in volumes[1:]:
+        # The Enter before has moved one down; this one opens the cell there, while the page may still be drawing.
+        page.keyboard.press("Enter")
+        cell.wait_for()
         cell.fill(f"{volume} boards/year")
         cell.press("Enter")
         cell.wait_for(state="detached")
-    settle(page)
-    page.wait_for_timeout(500)
     settle(page)
     sync_api.expect(page.get_by_role("textbox", name="Volume", exact=True)).to_have_value("111 boards/year")
     go_to(page, "Plant & boards", "Plant and boards")

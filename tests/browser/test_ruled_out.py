@@ -6,37 +6,11 @@ from pathlib import Path
 
 import pytest
 
-PlaywrightTimeout = pytest.importorskip("playwright.sync_api", reason="playwright is not installed").TimeoutError
+from tests.browser.driving import COMPUTED_MS, choose, go_to
+
+pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 
 pytestmark = pytest.mark.browser
-
-COMPUTED_MS = 90_000
-OPENING_TRIES = 5
-
-
-def go_to(page, name: str, heading: str) -> None:
-    page.get_by_role("link", name=name, exact=True).click()
-    page.get_by_role("heading", name=heading, exact=True).wait_for()
-
-
-def settle(page) -> None:
-    """Wait until the page has been drawn to its end: a list opened before that closes again."""
-    page.locator("[data-testid=stApp][data-test-script-state=notRunning]").wait_for(timeout=COMPUTED_MS)
-
-
-def choose(page, label: str, option: str) -> None:
-    wanted = page.get_by_role("option", name=option, exact=True)
-    for _ in range(OPENING_TRIES):
-        settle(page)
-        page.get_by_role("combobox", name=label).first.click(delay=50)
-        try:
-            wanted.wait_for(timeout=3000)
-            break
-        except PlaywrightTimeout:
-            # A redraw closed the list again.
-            page.keyboard.press("Escape")
-    wanted.click()
-    settle(page)
 
 
 def open_ruled_out(page) -> None:

@@ -7,21 +7,16 @@ import json
 import pandas as pd
 import pytest
 
-from model.charts import (
-    DARK,
-    LIGHT,
-    RESULT_ORDER,
-    Palette,
-    board_chart,
-    chart_png,
-    chart_svg,
-    depth_chart,
-    probability_chart,
-    ranges_chart,
-    side_by_side,
-)
+from model.board_charts import board_chart, depth_chart
+from model.charts import DARK, LIGHT, Palette, Sheet, chart_png, chart_svg, is_dark_fill, side_by_side
+from model.dossier_svg import PRINT
+from model.range_charts import RESULT_ORDER, probability_chart, ranges_chart
 
 SENTENCE = "What the chart shows, in one sentence."
+
+
+def sheet(palette: Palette = LIGHT) -> Sheet:
+    return Sheet(palette=palette, description=SENTENCE, width=400)
 
 
 def lightness(colour: str) -> float:
@@ -40,8 +35,9 @@ def depth(palette: Palette = LIGHT, limit_min: float = 8.0):
     curve = pd.DataFrame(
         {"time": [0.0, 5.0, 10.0], "low": [0.0, 0.4, 0.8], "middle": [0.0, 1.0, 2.0], "high": [0.0, 2.0, 4.0]}
     )
-    return depth_chart(curve, needed=(1.0, 1.5, 2.0), limit=(0.9 * limit_min, limit_min, 1.1 * limit_min),
-                       time_unit="min", depth_unit="mm", palette=palette, description=SENTENCE)  # fmt: skip
+    return depth_chart(curve, sheet(palette), needed=(1.0, 1.5, 2.0),
+                       limit=(0.9 * limit_min, limit_min, 1.1 * limit_min), time_unit="min",
+                       depth_unit="mm")  # fmt: skip
 
 
 def face(name: str = "Face A", palette: Palette = LIGHT):
@@ -49,8 +45,8 @@ def face(name: str = "Face A", palette: Palette = LIGHT):
         {"side": name, "left": [0.0, 50.0], "right": [50.0, 100.0], "bottom": [0.0, 0.0], "top": [80.0, 80.0],
          "duty_share": [0.2, 0.9], "weakest": [True, False]}
     )  # fmt: skip
-    return board_chart(cells, value="duty_share", value_title="Time", value_format=".0%", length_unit="mm",
-                       standing=True, greatest=1.0, palette=palette, description=SENTENCE)  # fmt: skip
+    return board_chart(cells, sheet(palette), value="duty_share", value_title="Time", value_format=".0%",
+                       length_unit="mm", standing=True, greatest=1.0)  # fmt: skip
 
 
 def ranges(palette: Palette = LIGHT):
@@ -59,14 +55,14 @@ def ranges(palette: Palette = LIGHT):
          "low": [20.0, 40.0, 0.2, 2.0], "likely": [30.0, 50.0, 0.3, 3.0], "high": [60.0, 70.0, 0.5, 9.0],
          "mark": ["tightest", "other kinds"] * 2}
     )  # fmt: skip
-    return ranges_chart(frame, panels=("Gap [µm]", "Flux path [mm]"), palette=palette, description=SENTENCE)
+    return ranges_chart(frame, sheet(palette), panels=("Gap [µm]", "Flux path [mm]"))
 
 
 def probabilities(palette: Palette = LIGHT):
     frame = pd.DataFrame(
         {"name": ["M1", "M2", "M3"], "probability": [0.95, 0.5, 0.01], "result": list(RESULT_ORDER)}
     )
-    return probability_chart(frame, meets_from=0.9, misses_to=0.1, palette=palette, description=SENTENCE)
+    return probability_chart(frame, sheet(palette), meets_from=0.9, misses_to=0.1)
 
 
 CHARTS = {"depth": depth, "face": face, "ranges": ranges, "probabilities": probabilities}
@@ -124,7 +120,7 @@ def test_a_face_marks_its_weakest_cell_and_numbers_every_cell() -> None:
 
 
 def test_two_faces_join_into_one_picture() -> None:
-    joined = side_by_side([face("Face A"), face("Face B")], LIGHT, SENTENCE)
+    joined = side_by_side([face("Face A"), face("Face B")], sheet())
     picture = chart_svg(joined)
     assert "Face A" in picture
     assert "Face B" in picture
@@ -149,6 +145,14 @@ def test_marks_stand_out_from_the_paper(palette: Palette) -> None:
     assert contrast(palette.ink, palette.paper) >= 7.0
     for colour in (palette.line, palette.limit, palette.plain):
         assert contrast(colour, palette.paper) >= 4.5
+
+
+@pytest.mark.parametrize("palette", [LIGHT, DARK, PRINT], ids=["light", "dark", "print"])
+def test_numbers_can_be_read_upon_every_step_of_the_ramp(palette: Palette) -> None:
+    # WCAG 2.1, criterion 1.4.3 asks for 4.5 to 1 (from memory).
+    steps = [place / (len(palette.ramp) - 1) for place in range(len(palette.ramp))]
+    for colour, dark in zip(palette.ramp, is_dark_fill(palette, steps), strict=True):
+        assert contrast("#FFFFFF" if dark else "#000000", colour) >= 4.5
 
 
 @pytest.mark.parametrize("palette", [LIGHT, DARK], ids=["light", "dark"])

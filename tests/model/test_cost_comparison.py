@@ -11,7 +11,7 @@ import pytest
 import yaml
 
 from catalog_schema.files import parse_case
-from model.charts import DARK, LIGHT, chart_svg
+from model.charts import DARK, LIGHT, Sheet, chart_svg
 from model.cost_charts import cash_flow_chart, lines_chart, range_chart, tornado_chart, volume_chart
 from model.cost_comparison import annual_cost_per_price, break_even_prices, compare_costs, cost_tornado
 from model.cost_pictures import (
@@ -251,10 +251,11 @@ def test_every_chart_draws(evaluation: Evaluation, palette: Any) -> None:
     sentences = [cash_flow_sentence("A", flow, "USD"), lines_sentence(lines, "USD"),
                  saving_sentence(compared.machine("batch-spray"), "today", "USD")]  # fmt: skip
     assert all(sentence.endswith(".") and "nan" not in sentence for sentence in sentences)
-    common: dict[str, Any] = {"currency": "USD", "palette": palette, "description": "x"}
+    sheet = Sheet(palette=palette, description="x", width=560)
     for chart in (
-        cash_flow_chart(flow, **common), lines_chart(group_rows(lines), **common),
-        range_chart(range_rows(compared, ["batch-spray", "manual-brush"]), **common), tornado_chart(moved, **common),
-        volume_chart(curves, planned=planned_boards(evaluation), crossings=(5000.0,), **common),
+        cash_flow_chart(flow, sheet, currency="USD"), lines_chart(group_rows(lines), sheet, currency="USD"),
+        range_chart(range_rows(compared, ["batch-spray", "manual-brush"]), sheet, currency="USD"),
+        tornado_chart(moved, sheet, currency="USD"),
+        volume_chart(curves, sheet, planned=planned_boards(evaluation), crossings=(5000.0,), currency="USD"),
     ):  # fmt: skip
         assert chart_svg(chart).startswith("<svg")

@@ -204,6 +204,24 @@ def test_held_weights_keep_the_proportions_of_the_others():
     assert sum(weights_with((1.0, 0.0, 0.0), {0: 0.0, 1: 0.0})) == pytest.approx(1.0)
 
 
+@given(
+    st.integers(1, 6).flatmap(lambda count: st.tuples(
+        st.lists(st.floats(0.0, 1.0), min_size=count, max_size=count).filter(lambda shares: sum(shares) > 0.0),
+        st.dictionaries(st.integers(0, count - 1), st.integers(0, 100), min_size=1, max_size=count),
+    ))
+)  # fmt: skip
+def test_the_criterion_moved_last_keeps_its_weight_whatever_the_others_are_held_at(drawn):
+    start, percents = drawn
+    weights = tuple(share / sum(start) for share in start)
+    held = {place: percent / 100.0 for place, percent in percents.items()}
+    last = next(iter(held))
+    found = weights_with(weights, held, last)
+    assert min(found) >= 0.0
+    assert sum(found) == pytest.approx(1.0)
+    if len(weights) > 1:
+        assert found[last] == pytest.approx(held[last], abs=1e-9)
+
+
 def test_a_change_of_weights_needs_no_new_table(decision):
     other = decide_table(decision.table, Priorities())
     assert other.table is decision.table

@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from model.certainty import certainty
-from model.charts import DARK, LIGHT, chart_svg
+from model.charts import DARK, LIGHT, Sheet, chart_svg
 from model.decision_charts import (
     CRITERION_COLOURS,
     change_chart,
@@ -82,23 +82,23 @@ def test_colours_of_neighbouring_parts_differ(decision):
 
 @pytest.mark.parametrize("palette", [LIGHT, DARK], ids=["light", "dark"])
 def test_every_chart_can_be_drawn(decision, sure, palette):
-    said = {"palette": palette, "description": "Said in words."}
+    sheet = Sheet(palette=palette, description="Said in words.", width=460)
     rival = decision.ranking.order[1]
     change = change_rows(decision, sure, rival).fillna(0.1)
     charts = [
-        contributions_chart(contribution_rows(decision), score_rows(decision), **said),
-        rank_chart(rank_rows(decision, sure), **said),
-        intervals_chart(interval_rows(decision, sure), **said),
-        change_chart(change, **said),
+        contributions_chart(contribution_rows(decision), score_rows(decision), sheet),
+        rank_chart(rank_rows(decision, sure), sheet),
+        intervals_chart(interval_rows(decision, sure), sheet),
+        change_chart(change, sheet),
         value_function_chart(
             pd.DataFrame({"measure": [0.0, 1.0], "value": [0.0, 1.0]}),
-            pd.DataFrame({"name": ["a"], "measure": [0.5], "value": [0.5]}), measure_title="Times needed", **said,
+            pd.DataFrame({"name": ["a"], "measure": [0.5], "value": [0.5]}), sheet, measure_title="Times needed",
         ),
-        drivers_chart(pd.DataFrame({"label": ["a"], "low": [-0.1], "high": [0.1], "share": [0.5]}), **said),
-        knob_chart(pd.DataFrame({"leader": ["a"], "low": [0.0], "high": [1.0]}), knob="Share", present=0.5, **said),
+        drivers_chart(pd.DataFrame({"label": ["a"], "low": [-0.1], "high": [0.1], "share": [0.5]}), sheet),
+        knob_chart(pd.DataFrame({"leader": ["a"], "low": [0.0], "high": [1.0]}), sheet, knob="Share", present=0.5),
         trial_chart(
             pd.DataFrame({"trial": ["t"] * 2, "when": ["before", "after"], "low": [0.1] * 2, "middle": [0.2] * 2,
-                          "high": [0.3] * 2, "found": [0.2] * 2}), **said,
+                          "high": [0.3] * 2, "found": [0.2] * 2}), sheet,
         ),
     ]  # fmt: skip
     for chart in charts:

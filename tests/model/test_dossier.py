@@ -20,8 +20,8 @@ from model.dossier_text import span
 from model.evaluate import Evaluation, evaluate
 
 TODAY = "2026-03-20"
-SECTIONS = ["answer", "job", "demands", "verdicts", "ruled-out", "shortlist", "certainty", "cost", "questions",
-            "cautions", "made", "assumptions", "sources"]  # fmt: skip
+SECTIONS = ["answer", "job", "demands", "verdicts", "ruled-out", "shortlist", "exposure", "certainty", "cost",
+            "questions", "cautions", "made", "assumptions", "sources"]  # fmt: skip
 HOSTILE = [
     "<script>alert(1)</script>", '"><img src=x onerror=alert(1)>', "{{ 7*7 }}{% raw %}", "=HYPERLINK(1)",
     "safe\u202egnp.exe", "</style><style>*{display:none}", "</svg><script>alert(2)</script>", "${7*7} javascript:x",

@@ -93,6 +93,21 @@ def test_a_browser_that_hangs_is_stopped(tmp_path: Path) -> None:
         dossier_pdf("<html><head></head></html>", browser=str(program), timeout_s=0.5)
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="the stand-in browser is a shell script")
+def test_printing_can_be_stopped_and_leaves_no_browser_behind(tmp_path: Path) -> None:
+    noted = tmp_path / "pid"
+    program = fake_browser(tmp_path, f"echo $$ > {noted}; sleep 60")
+
+    def stop(spent_s: float) -> None:
+        if noted.is_file() and noted.read_text():
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        dossier_pdf("<html><head></head></html>", browser=str(program), waiting=stop)
+    with pytest.raises(ProcessLookupError):
+        os.kill(int(noted.read_text()), 0)
+
+
 def test_a_browser_that_is_not_there_is_reported(tmp_path: Path) -> None:
     with pytest.raises(PdfError, match="cannot be started"):
         dossier_pdf("<html><head></head></html>", browser=str(tmp_path / "nothing"))

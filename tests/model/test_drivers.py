@@ -7,7 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from model.drivers import drivers, label_of, open_columns, record_names
+from model.drivers import drivers, label_of, open_columns
+from model.result_text import record_names
 from model.uncertainty import stratified_ranks
 
 
@@ -59,7 +60,7 @@ def test_shared_quantities_are_listed_once_and_own_ones_by_machine(decision, dec
 
 
 def test_labels_name_the_record_and_the_field(decision_evaluation):
-    names = record_names(decision_evaluation)
+    names = record_names(decision_evaluation.case, decision_evaluation.library)
     assert label_of("board_types[control-board].wait_before_wash", names, {}).endswith(": wait before wash")
     assert label_of("constants.restitution", names, {}) == "constants: restitution"
     unknown = label_of("criteria[offer-a-batch-spray].service-nearby", names, {"service-nearby": "Service nearby"})

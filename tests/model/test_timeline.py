@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from model.charts import DARK, LIGHT, chart_svg
+from model.charts import DARK, LIGHT, Sheet, chart_svg
 from model.evaluate import Evaluation
 from model.timeline import cycle_rows, timeline
 from model.timeline_charts import timeline_chart
@@ -141,14 +141,15 @@ def layers(chart: Any) -> list[str]:
 
 
 def test_the_chart_outlines_what_is_missing_only_where_something_is() -> None:
-    words = {"time_unit": "min", "palette": LIGHT, "description": "Drying does not fit."}
-    assert layers(timeline_chart(FRAME, **words)).count("bar") == 2
-    assert layers(timeline_chart(FRAME.iloc[:1], **words)).count("bar") == 1
-    assert "tick" not in layers(timeline_chart(FRAME.assign(limit=np.nan), **words))
+    sheet = Sheet(palette=LIGHT, description="Drying does not fit.", width=620)
+    assert layers(timeline_chart(FRAME, sheet, time_unit="min")).count("bar") == 2
+    assert layers(timeline_chart(FRAME.iloc[:1], sheet, time_unit="min")).count("bar") == 1
+    assert "tick" not in layers(timeline_chart(FRAME.assign(limit=np.nan), sheet, time_unit="min"))
 
 
 def test_the_axis_reaches_all_that_is_drawn_and_the_description_stands_in_for_the_picture() -> None:
-    chart = timeline_chart(FRAME, time_unit="min", palette=DARK, description="Drying does not fit.", width="container")
+    sheet = Sheet(palette=DARK, description="Drying does not fit.", width="container")
+    chart = timeline_chart(FRAME, sheet, time_unit="min")
     written = chart.to_dict()
     assert written["description"] == "Drying does not fit."
     assert written["layer"][0]["encoding"]["x"]["scale"]["domain"][1] >= 55.0
@@ -156,6 +157,6 @@ def test_the_axis_reaches_all_that_is_drawn_and_the_description_stands_in_for_th
 
 
 def test_the_chart_can_be_saved_without_a_network() -> None:
-    svg = chart_svg(timeline_chart(FRAME, time_unit="min", palette=LIGHT, description="x"))
+    svg = chart_svg(timeline_chart(FRAME, Sheet(palette=LIGHT, description="x", width=620), time_unit="min"))
     assert "Load" not in svg
     assert "20 min" in svg

@@ -10,7 +10,7 @@ import pytest
 from catalog_schema.case import Case
 from catalog_schema.files import case_text, parse_case
 from catalog_schema.plant import Plant
-from screens.finance_rows import changed_cells, fingerprint, offer_rows, plant_rows, with_rows
+from screens.finance_rows import offer_rows, plant_rows, with_edits, with_rows
 
 
 @pytest.fixture
@@ -33,17 +33,23 @@ def test_what_is_shown_reads_back_to_the_same_quantity(case: Case) -> None:
     assert again.finance.discount_rate.si() == pytest.approx(case.plant.finance.discount_rate.si())
 
 
-def test_a_changed_value_is_found_and_reaches_the_case_and_its_file(case: Case) -> None:
+def test_typed_cells_reach_the_case_and_its_file_and_a_bad_one_does_not_hold_up_the_others(case: Case) -> None:
     rows = plant_rows(case)
-    edited = typed(typed(rows, "tariffs.labour", "45 EUR/h"), "finance.inflation_per_line.labour", "5 %")
-    paths = changed_cells(rows, edited)
-    assert paths == ["finance.inflation_per_line.labour", "tariffs.labour"]
-    plant = with_rows(case.plant, edited, paths)
+    place = {path: number for number, path in enumerate(rows.index)}
+    plant, refused = with_edits(case.plant, rows, {
+        place["tariffs.labour"]: {"Value": "45 EUR/h", "Source": "wage agreement"},
+        place["tariffs.electricity"]: {"Value": "much"},
+        place["finance.inflation_per_line.labour"]: {"Value": "5 %"},
+    })  # fmt: skip
     assert isinstance(plant, Plant)
     again = parse_case(case_text(case.model_copy(update={"plant": plant})).encode(), "case.yaml")
     assert again.plant.tariffs.labour.text() == "45 EUR/h"
+    assert again.plant.tariffs.labour.source == "wage agreement"
     assert again.plant.finance.inflation_per_line["labour"].si()[1] == pytest.approx(0.05)
-    assert changed_cells(rows, rows.copy()) == []
+    assert again.plant.tariffs.electricity == case.plant.tariffs.electricity
+    assert len(refused) == 1
+    assert "much" in refused[0]
+    assert with_edits(case.plant, rows, {}) == (case.plant, [])
 
 
 @pytest.mark.parametrize("text", ["", "much", "5 kg", "-3 EUR/h"])
@@ -59,9 +65,3 @@ def test_an_emptied_price_makes_the_offer_silent(case: Case) -> None:
     changed = with_rows(offer, edited, ["prices.purchase"])
     assert changed.prices.purchase is None  # type: ignore[attr-defined]
     assert offer_rows(case, "contract-service").empty
-
-
-def test_another_table_has_another_fingerprint(case: Case) -> None:
-    rows = plant_rows(case)
-    assert fingerprint(rows) == fingerprint(rows.copy())
-    assert fingerprint(rows) != fingerprint(typed(rows, "tariffs.labour", "45 EUR/h"))

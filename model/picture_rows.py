@@ -6,7 +6,7 @@ import pandas as pd
 
 from catalog_schema.units import number_text, show
 from model.pictures import DepthCurve, Exposure, Three
-from screens.rows import amount, unit_of
+from model.result_text import amount, unit_of
 
 
 def depth_rows(curve: DepthCurve, system: str) -> tuple[pd.DataFrame, Three, Three | None]:
