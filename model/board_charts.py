@@ -122,7 +122,8 @@ def board_chart(
     end = greatest if greatest > 0 else 1.0
     colour = alt.Color(
         f"{value}:Q", title=value_title,
-        legend=alt.Legend(format=value_format, gradientLength=220, values=[0.0, end / 2, end]) if legend else None,
+        legend=alt.Legend(format=".0%" if value_format.endswith("%") else value_format, gradientLength=220,
+                          values=[0.0, end / 2, end]) if legend else None,
         scale=alt.Scale(range=list(palette.ramp), domain=[0.0, end]),
     )  # fmt: skip
     placed = cells.assign(
@@ -133,18 +134,20 @@ def board_chart(
     height = int(min(max((width if isinstance(width, int) else 330) * high / far, 140), 340))
     up = f"Width [{length_unit}]" + (", upwards in the rack" if standing else "")
     base = alt.Chart(placed)
-    x = alt.X("left:Q", title=f"Length [{length_unit}]", scale=alt.Scale(domain=[0, far], nice=False))
-    y = alt.Y("bottom:Q", title=up, scale=alt.Scale(domain=[0, high], nice=False))
-    tiles = base.mark_rect(stroke=palette.paper, strokeWidth=1).encode(
+    bare = alt.Axis(grid=False)
+    x = alt.X("left:Q", title=f"Length [{length_unit}]", axis=bare, scale=alt.Scale(domain=[0, far], nice=False))
+    y = alt.Y("bottom:Q", title=up, axis=bare, scale=alt.Scale(domain=[0, high], nice=False))
+    tiles = base.mark_rect(stroke=palette.faint, strokeWidth=1, aria=False).encode(
         x=x, x2=alt.X2("right:Q"), y=y, y2=alt.Y2("top:Q"), color=colour,
         tooltip=[alt.Tooltip(f"{value}:Q", format=value_format, title=value_title)],
     )  # fmt: skip
+    # The sentence and the table speak for the picture: 64 cells read out one by one would not.
     # Where the cells are too narrow for their numbers, colour, tooltip and table tell them.
-    numbers = base.mark_text(fontSize=alt.ExprRef(f"width < {room} ? 0 : 9"), color=INK_UPON_FILL).encode(
+    numbers = base.mark_text(fontSize=alt.ExprRef(f"width < {room} ? 0 : 9"), color=INK_UPON_FILL, aria=False).encode(
         x=alt.X("across:Q"), y=alt.Y("upward:Q"), text=alt.Text(f"{value}:Q", format=value_format),
     )  # fmt: skip
     ring = base.transform_filter("datum.weakest").mark_rect(
-        filled=False, stroke=palette.limit, strokeWidth=3, strokeDash=[5, 3]
+        filled=False, stroke=palette.limit, strokeWidth=3, strokeDash=[5, 3], aria=False
     )
     ring = ring.encode(x=alt.X("left:Q"), x2=alt.X2("right:Q"), y=alt.Y("bottom:Q"), y2=alt.Y2("top:Q"))
     return sheet.finished(alt.layer(tiles, numbers, ring).properties(title=str(cells["side"].iloc[0])), height)

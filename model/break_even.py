@@ -156,7 +156,7 @@ def break_even_volume(
     scanned[0], scanned[-1] = lowest_volume, highest_volume  # the spacing must not step outside the limits
     gaps = np.array([difference(float(volume)) for volume in scanned])
     unequal = np.flatnonzero(gaps != 0.0)
-    span = f"from {lowest_volume:,.0f} to {highest_volume:,.0f} {unit} per year"
+    span = f"from {_count(lowest_volume)} to {_count(highest_volume)} {unit} per year"
     if unequal.size == 0:
         return BreakEvenVolume(volumes=(), statement=f"Both cost the same at every volume {span}.")
 
@@ -171,11 +171,15 @@ def break_even_volume(
     if not volumes:
         statement = f"No break-even: {names[0]} costs less at every volume {span}."
     elif len(volumes) == 1:
-        statement = f"{names[0]} costs less below {volumes[0]:,.0f} {unit} per year, {names[1]} above."
+        statement = f"{names[0]} costs less below {_count(volumes[0])} {unit} per year, {names[1]} above."
     else:
-        listed = " and ".join(f"{volume:,.0f}" for volume in volumes)
+        listed = " and ".join(_count(volume) for volume in volumes)
         statement = f"{len(volumes)} break-even volumes, at {listed} {unit} per year. "
         statement += f"Below the first, {names[0]} costs less; at each the cheaper one changes."
     if steps:
         statement += f" At {steps} of them the cost jumps (a step such as one more machine)."
     return BreakEvenVolume(volumes=tuple(volumes), statement=statement[0].upper() + statement[1:])
+
+
+def _count(volume: float) -> str:
+    return f"{volume:,.0f}".replace(",", " ")

@@ -148,14 +148,16 @@ def _judged(context: Context, machines: int, utilisation: FloatArray, waiting: F
             most: FloatArray) -> tuple[Judged, ...]:  # fmt: skip
     subject = Subject(machine_id=context.machine.id)
     busy = low_middle_high(utilisation)[1]
+    counted = "1 machine" if machines == 1 else f"{machines} machines"
     offered = "offered" if context.machine.count else "taken"
     judged = [
         judge_number(
             subject, "capacity", "Copes with the volume", "capacity", measure=utilisation, limit=most,
             direction="at most", dimension="share", thresholds=context.thresholds,
             sentence=phrase(
-                "{machines} machine(s) {offered} are busy {busy} of the time they are fit to run; the limit is {most}.",
-                machines=machines, offered=offered, busy=(busy, "share"), most=(float(np.median(most)), "share"),
+                "{machines} {offered} {verb} busy {busy} of the time fit to run; the limit is {most}.",
+                machines=counted, offered=offered, verb="is" if machines == 1 else "are", busy=(busy, "share"),
+                most=(float(np.median(most)), "share"),
             ),
         )
     ]  # fmt: skip
@@ -163,7 +165,7 @@ def _judged(context: Context, machines: int, utilisation: FloatArray, waiting: F
     if longest is not None:
         middle = low_middle_high(waiting)[1]
         template = (
-            "The queue grows without end: {machines} machine(s) are too few."
+            "The queue grows without end: {machines} cannot keep up."
             if np.isinf(middle)
             else "A load waits {waiting} on average before its cycle; the plant allows {longest}."
         )
@@ -171,7 +173,7 @@ def _judged(context: Context, machines: int, utilisation: FloatArray, waiting: F
             judge_number(
                 subject, "waiting", "Boards do not wait too long", "capacity", measure=waiting, limit=longest,
                 direction="at most", dimension="long time", thresholds=context.thresholds,
-                sentence=phrase(template, machines=machines, waiting=(middle, "long time"),
+                sentence=phrase(template, machines=counted, waiting=(middle, "long time"),
                                 longest=(float(np.median(longest)), "long time")),
             )
         )  # fmt: skip

@@ -114,7 +114,8 @@ def compare_costs(evaluation: Evaluation, reference_id: str | None = None) -> Co
 
 def _statement(evaluation: Evaluation, wanted: str | None, reference: CostStage | None) -> str:
     if wanted is None:
-        return "The plant names no reference, so there are no savings to count. Name one in plant.finance.reference."
+        return ("The plant names no reference, so there are no savings to count. Choose one under Assumptions on the "
+                "screen Finance.")  # fmt: skip
     if reference is None:
         return f'The reference "{wanted}" is not among the machines whose cost is known, so no savings are counted.'
     return f"Savings are counted against {evaluation.machine(wanted).machine.name}."

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from catalog_schema.units import number_text
 from model.break_even import BreakEvenVolume, break_even_volume
 from model.capacity_stage import SECONDS_PER_YEAR
 from model.cost_drivers import LINE_KINDS
@@ -136,7 +137,8 @@ def break_even_between(evaluation: Evaluation, candidate_id: str, rival_id: str,
         candidate_name=candidate.machine.name, rival_name=rival.machine.name,
     )  # fmt: skip
     limits = [
-        f"The {one.machines:g} {outcome.machine.name} offered cope with {one.copes_up_to:,.0f} boards per year at most."
+        f"The {one.machines:g} {outcome.machine.name} offered cope with {number_text(one.copes_up_to, 6)} boards per "
+        "year at most."
         for outcome, one in ((candidate, first), (rival, second))
         if one.copes_up_to < to_share * one.planned_boards
     ]

@@ -73,8 +73,9 @@ def size_demands(asked: Asking) -> tuple[Demand, ...]:
         asked.number(
             "pitch", "Board and rack", phrase("Pitch of standing boards, without room for the streams"), "at least",
             pitch, "length",
-            phrase("Laminate and {kind} ({height} tall) on {sides} side(s) take {pitch}. Add what the streams need.",
-                   kind=tallest.name, height=(float(np.median(height)), "length"), sides=board.populated_sides,
+            phrase("Laminate and {kind} ({height} tall) on {sides} take {pitch}. Add what the streams need.",
+                   kind=tallest.name, height=(float(np.median(height)), "length"),
+                   sides="one side" if board.populated_sides == 1 else "two sides",
                    pitch=(float(np.median(pitch)), "length")),
         ),
         asked.number(

@@ -14,6 +14,7 @@ from catalog_schema.inert_text import visible_text
 from model.certainty import Certainty, certainty
 from model.cost_comparison import CostComparison
 from model.decision import Decision
+from model.demand_records import Demands
 from model.dossier_blocks import Block, Points, Section, Table, Words
 from model.dossier_cost import cost_of, cost_section, cost_sentence
 from model.dossier_demands import demands_section
@@ -57,11 +58,12 @@ class _Findings:
     costs: CostComparison | None
     worth: Worth | None
     steps: tuple[TrialStep, ...]
+    demands: Demands | None
 
 
 def dossier_html(
     evaluation: Evaluation, *, decision: Decision | None = None, system: str = "metric", today: str,
-    progress: Progress | None = None,
+    demands: Demands | None = None, progress: Progress | None = None,
 ) -> str:  # fmt: skip
     """Write the dossier as one HTML document that needs nothing else and loads nothing.
 
@@ -74,6 +76,8 @@ def dossier_html(
         "metric" or "US".
     today : str
         Date as it is to be printed; handed in, so that the same input gives the same document.
+    demands : Demands, optional
+        Of the same case, draws and seed, where they are known already.
     progress : callable, optional
         Told after each section; may raise to stop.
 
@@ -95,7 +99,7 @@ def dossier_html(
     """
     if system not in SYSTEMS:
         raise ValueError(f"{system} is not a unit system known here. Give metric or US.")
-    found = _findings(evaluation, decision)
+    found = _findings(evaluation, decision, demands)
     makers = _sections(evaluation, found, system)
     sections: list[Section] = []
     for number, make in enumerate(makers, start=1):
@@ -109,13 +113,13 @@ def dossier_html(
     )  # fmt: skip
 
 
-def _findings(evaluation: Evaluation, decision: Decision | None) -> _Findings:
+def _findings(evaluation: Evaluation, decision: Decision | None, demands: Demands | None) -> _Findings:
     costs = cost_of(evaluation)
     if decision is None:
-        return _Findings(decision=None, certainty=None, costs=costs, worth=None, steps=())
+        return _Findings(decision=None, certainty=None, costs=costs, worth=None, steps=(), demands=demands)
     return _Findings(
         decision=decision, certainty=certainty(decision) if decision.ranking.order else None, costs=costs,
-        worth=worth_finding_out(evaluation, decision), steps=trial_plan(evaluation, decision),
+        worth=worth_finding_out(evaluation, decision), steps=trial_plan(evaluation, decision), demands=demands,
     )  # fmt: skip
 
 
@@ -124,7 +128,7 @@ def _sections(evaluation: Evaluation, found: _Findings, system: str) -> tuple[Ca
     extra = () if found.decision is None else tuple(one for read in found.decision.table.raw.inputs for one in read)
     return (
         lambda: (job_section(evaluation, system),),
-        lambda: (demands_section(evaluation, system),),
+        lambda: (demands_section(evaluation, found.demands, system),),
         lambda: (overview_section(evaluation),),
         lambda: (ruled_out_section(evaluation, system),),
         lambda: (shortlist_section(evaluation, found.decision, system),),

@@ -11,14 +11,14 @@ from model.evaluate import Evaluation
 from model.result_text import record_names
 
 
-def demands_section(evaluation: Evaluation, system: str) -> Section:
+def demands_section(evaluation: Evaluation, demands: Demands | None, system: str) -> Section:
     """Print the demands of the whole board mix, the board type that sets each, and the fluids that may be used."""
     title = "What the boards demand of any machine"
     if not evaluation.case.board_types:
         said = "Not worked out: the case has no board types."
         return Section(key="demands", title=title, blocks=(Words(text=said, tone="notice"),))
     try:
-        found = demands_of(evaluation.case, draws=evaluation.draws, seed=evaluation.seed)
+        found = demands or demands_of(evaluation.case, draws=evaluation.draws, seed=evaluation.seed)
     except ValueError as problem:
         return Section(key="demands", title=title, blocks=(
             Words(text=f"Not worked out: {problem}", tone="notice"),))  # fmt: skip

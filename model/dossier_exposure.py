@@ -11,10 +11,10 @@ from model.charts import Sheet, side_by_side
 from model.decision import Decision
 from model.dossier_blocks import Block, Part, Picture, Section, Words
 from model.dossier_svg import PRINT, picture_svg
-from model.dossier_text import clear_text, joined, short_names
+from model.dossier_text import clear_text, joined
 from model.evaluate import Evaluation
 from model.outcomes import BoardOutcome, MachineOutcome
-from model.picture_rows import exposure_note, exposure_rows
+from model.picture_rows import HOW_DRAWN, exposure_note, exposure_rows
 from model.pictures import Exposure, exposure
 from model.requirements import Requirement
 from model.result_text import record_names, unit_of
@@ -27,8 +27,8 @@ NUMBER_ROOM = 200
 
 HOW_TO_READ = (
     "Each square is a part of the board; its number is the share of the wash time, in percent, during which a stream "
-    "acts there, and it is filled the darker the larger that is. A dashed frame marks the weakest place of each face. "
-    "What no stream reaches is cleared by soaking alone."
+    "acts there, and it is filled the darker the larger that is. What no stream reaches is cleared by soaking alone. "
+    f"{HOW_DRAWN}"
 )
 
 
@@ -124,7 +124,7 @@ def _part(evaluation: Evaluation, shown: _Shown, found: Exposure, prefix: str, s
                     length_unit=unit_of("length", system), standing=found.standing, room=NUMBER_ROOM, legend=False)
         for _, face in frame.groupby("side", sort=False)
     ]  # fmt: skip
-    return Part(title=f"{short_names([machine])[0]}: {shown.why[:1].lower()}{shown.why[1:].rstrip('.')}", blocks=(
+    return Part(title=f"{machine}: {shown.why}", blocks=(
         Picture(svg=picture_svg(side_by_side(faces, sheet), prefix), caption=caption),
         Words(text=clear_text(exposure_note(found, system)), tone="small"),
     ))  # fmt: skip

@@ -45,11 +45,17 @@ def exposure_rows(shown: Exposure, value: str, title: str, system: str) -> tuple
     return frame.assign(weakest=cells["weakest"]), title, number_format
 
 
+HOW_DRAWN = (
+    "Dashed frame: the weakest place of each face. Middle values of the draws; each number is the mean of its cell. "
+    "Boards are traced at the nearest standard size and drawn at their own."
+)
+"""How every exposure picture is to be read."""
+
+
 def exposure_note(shown: Exposure, system: str) -> str:
-    """Say how the exposure picture was made."""
+    """Say from what an exposure picture was made."""
     return (
-        f"Dashed frame: the weakest place of each face. Traced with {number_text(shown.ray_count)} rays on "
-        f"{shown.boards_traced} boards; film run-out {show(shown.run_out_m, 'length', system)}; nozzle pressure with "
-        f"loaded filter {show(shown.nozzle_pressure_Pa, 'pressure', system)}. Middle values of the draws; each number "
-        "is the mean of its cell. Boards are traced at the nearest standard size and drawn at their own."
+        f"Traced with {number_text(shown.ray_count)} rays on {shown.boards_traced} boards; film run-out "
+        f"{show(shown.run_out_m, 'length', system)}; nozzle pressure with loaded filter "
+        f"{show(shown.nozzle_pressure_Pa, 'pressure', system)}."
     )

@@ -118,15 +118,17 @@ def load_fit(inputs: MachineInputs, board: BoardType) -> LoadFit:
     if limit is not None:
         count = min(count, int(limit))
     shown = " × ".join(f"{side * 1e3:.0f}" for side in room)
+    floors = "1 level" if levels == 1 else f"{levels} levels"
     if count < 1:
         return LoadFit(
             boards_per_load=0,
             sentence=(
-                f"The room for boards is {shown} mm on each of {levels} level(s), too small for the board of {size}."
+                f"The room for boards is {shown} mm on {'' if levels == 1 else 'each of '}{floors}, too small for the "
+                f"board of {size}."
             ),
         )
     return LoadFit(
-        boards_per_load=count, sentence=f"{count} boards of {size} fit into {shown} mm on {levels} level(s)."
+        boards_per_load=count, sentence=f"{count} boards of {size} fit into {shown} mm on {floors}."
     )
 
 

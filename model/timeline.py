@@ -253,8 +253,8 @@ def _rinse_words(evaluation: Evaluation, outcome: MachineOutcome, fluid: FluidOu
         return phrase("Even {most} rinses, the most it does, do not reach the plant's limits.", most=f"{most}")
     wanted = evaluation.case.plant.requirements.rinse_resistivity is not None
     goal = "the ionic limit and the wanted resistivity of the last rinse" if wanted else "the ionic limit"
-    return phrase("{count} rinse(s) until {goal} are met." if wanted else "{count} rinse(s) until {goal} is met.",
-                  count=f"{middle:.0f}", goal=goal)  # fmt: skip
+    return phrase("{count} until {goal} {verb} met.", count=f"{middle:.0f} {'rinse' if middle < 1.5 else 'rinses'}",
+                  goal=goal, verb="are" if wanted else "is")  # fmt: skip
 
 
 def _sentence(evaluation: Evaluation, outcome: MachineOutcome, board: str, fluid: FluidOutcome, cycle: BoardCycle,

@@ -102,7 +102,7 @@ def _dominance(found: Decided, sure: Certainty) -> None:
 
 
 def _drivers(found: Decided) -> None:
-    moved = drivers(found.after, found.decision)
+    moved = deciding.kept(found, "drivers", lambda: drivers(found.after, found.decision))
     sentence = moved.headline
     if not moved.drivers:
         st.markdown(parts.plain(sentence))
@@ -119,7 +119,7 @@ def _drivers(found: Decided) -> None:
 
 
 def _drift(found: Decided) -> None:
-    for knob in drift_knobs(found.after, found.decision):
+    for knob in deciding.kept(found, "drift", lambda: drift_knobs(found.after, found.decision)):
         st.subheader(parts.plain(knob.knob))
         sentence = knob.headline
         frame = knob_rows(found.decision, knob)

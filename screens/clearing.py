@@ -97,6 +97,6 @@ def _exposure(evaluation: Evaluation, outcome: MachineOutcome, board: BoardOutco
         ],
         frame, name="exposure", alt=f"{VALUES[value]} over both faces of the {place}",
     )  # fmt: skip
-    parts.note(picture_rows.exposure_note(shown, system))
+    parts.note(f"{picture_rows.HOW_DRAWN} {picture_rows.exposure_note(shown, system)}")
     parts.sources_button(evaluation, outcome, sentence, "exposure", board_id=board.board_id, fluid_id=fluid_id,
                          stage="wash", label="Sources of this picture")  # fmt: skip

@@ -14,7 +14,9 @@ def current_evaluation() -> Evaluation:
     known = case_state.known_evaluation()
     if known is not None:
         return known
-    opening = "Tracing sprays and clearing gaps" if case_state.last_evaluation() is None else ""
+    last = case_state.last_evaluation()
+    # Nothing can be taken over then, so it will take a while.
+    opening = "Tracing sprays and clearing gaps" if last is None or last.draws != case_state.draws() else ""
     with watched(EVALUATION, "machines", opening=opening) as watch:
 
         def waiting() -> None:

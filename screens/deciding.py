@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import streamlit as st
 
@@ -15,6 +17,8 @@ from model.trials import TrialSummary, weigh_trials, with_trials
 from screens import case_state, computing, parts
 from screens.progress import watched
 from screens.shared_results import SharedResults
+
+T = TypeVar("T")
 
 MOST_KEPT = 48
 """Decisions, weights of trials and certainties together, of all sessions: some hundred kB each."""
@@ -87,7 +91,7 @@ def decided() -> Decided | None:
     """Give the decision of the open case; say what is missing, and give None, where there is nothing to decide."""
     case = case_state.current_case()
     if not case.board_types:
-        st.warning("This case has no board types yet, so there is nothing to decide on.")
+        parts.no_boards("there is nothing to decide on")
         return None
     before = computing.current_evaluation()
     if not before.machines:
@@ -110,15 +114,22 @@ def _decision(before: Evaluation, after: Evaluation, priorities: Priorities, cla
     return known
 
 
-def sure(found: Decided) -> Certainty:
-    """Give how sure the decision is, computed once."""
+def kept(found: Decided, name: str, make: Callable[[], T]) -> T:
+    """Give what follows from a decision and from nothing else but its name, computed once for all sessions."""
     priorities = found.decision.priorities.model_dump_json()
-    key = ("certainty", _machines_key(found.before), priorities, " ".join(found.decision.table.machine_ids))
-    known = _kept().get(key)
-    if not isinstance(known, Certainty):
-        known = certainty(found.decision)
+    # Machines carry no names of boards and fluids in their fingerprints where no result rests on them; sentences do.
+    key = (name, found.after.fingerprint, _machines_key(found.before), priorities,
+           " ".join(found.decision.table.machine_ids))  # fmt: skip
+    known: T | None = _kept().get(key)  # type: ignore[assignment]
+    if known is None:
+        known = make()
         _kept().put(key, known)
     return known
+
+
+def sure(found: Decided) -> Certainty:
+    """Give how sure the decision is."""
+    return kept(found, "certainty", lambda: certainty(found.decision))
 
 
 def classes_switch() -> None:

@@ -33,7 +33,7 @@ def page() -> None:
                  "offers it. No machine of this case is looked at here.")  # fmt: skip
     case, system = case_state.current_case(), case_state.unit_system()
     if not case.board_types:
-        st.warning("This case has no board types yet, so nothing is demanded.")
+        parts.no_boards("nothing is demanded")
         return
     columns = st.columns(2)
     with columns[0]:
@@ -43,7 +43,11 @@ def page() -> None:
         speed = parts.choose(f"Drying air along the boards [{rows.unit_of('stream speed', system)}]", AIR_SPEEDS_M_S,
                              "demand-air-speed", default=3.0, buttons=True,
                              shown=lambda one: f"{rows.amount(one, 'stream speed', system):.3g}")  # fmt: skip
-    demands = _demands(case, Conditions(wash_time_s=minutes * 60.0, air_speed_m_s=speed))
+    try:
+        demands = demands_under(case, Conditions(wash_time_s=minutes * 60.0, air_speed_m_s=speed))
+    except ValueError as problem:
+        st.error(f"Not worked out: {parts.plain(str(problem))}")
+        return
     _first(demands, system)
     _all(demands, system)
     _boards(demands, system)
@@ -55,8 +59,14 @@ def _kept() -> SharedResults[tuple[str, int, Conditions], Demands]:
     return SharedResults(MOST_KEPT)
 
 
-def _demands(case: Case, conditions: Conditions) -> Demands:
-    """Give the demands of the open case; work them out where they are not known, or end the page when stopped."""
+def demands_under(case: Case, conditions: Conditions) -> Demands:
+    """Give the demands of the open case under some conditions; end the page when working them out was stopped.
+
+    Raises
+    ------
+    ValueError
+        When a quantity contradicts itself.
+    """
     key = (case_fingerprint(case), case_state.draws(), conditions)
     known = _kept().get(key)
     # Fingerprints are short: what was worked out for another case counts only where that is the same throughout.

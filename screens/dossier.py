@@ -9,10 +9,12 @@ import time
 import streamlit as st
 import streamlit.components.v1 as components
 
+from model.demand_records import Conditions
 from model.dossier import dossier_html
 from model.dossier_pdf import PAPERS, Paper, PdfError, dossier_pdf, find_browser
 from screens import case_state, deciding, parts
 from screens.deciding import Decided
+from screens.demands import demands_under
 from screens.frame import file_stem
 from screens.progress import watched
 from screens.shared_results import SharedResults
@@ -115,8 +117,12 @@ def _html(found: Decided) -> str:
     )  # fmt: skip
     known = _kept().get(key)
     if known is None:
+        try:
+            demands = demands_under(found.after.case, Conditions())
+        except ValueError:
+            demands = None  # the dossier itself says why
         with watched("dossier", "sections of the dossier") as watch:
-            known = dossier_html(found.after, decision=found.decision, system=system, today=today,
+            known = dossier_html(found.after, decision=found.decision, system=system, today=today, demands=demands,
                                  progress=watch).encode("utf-8")  # fmt: skip
         _kept().put(key, known)
     return known.decode("utf-8")

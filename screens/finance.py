@@ -29,7 +29,7 @@ def page() -> None:
     parts.header("Finance", "What each machine costs over the plant's horizon: every line as quantity × price, after "
                  "tax, in money of the start year unless a picture says otherwise.")  # fmt: skip
     if not case_state.current_case().board_types:
-        st.warning("This case has no board types yet, so nothing is washed and nothing can be counted.")
+        parts.no_boards("nothing is washed and nothing can be counted")
         return
     evaluation = computing.current_evaluation()
     known = {one.machine.id: one for one in evaluation.machines if one.cost is not None}
@@ -100,7 +100,10 @@ def _machine(evaluation: Evaluation, compared: CostComparison, outcome: MachineO
     if prices.empty:
         st.markdown("No machine is bought here, so there is no price to set against a rival's.")
     else:
-        tables.grid(finance_rows.price_rows(prices, currency), name="break-even-prices", height=300)
+        written = finance_rows.price_rows(prices, currency)
+        with st.container(key="written-prices"):
+            st.table(written.map(parts.plain), hide_index=True, border="horizontal", alt="Break-even prices")
+        tables.download(written, "break-even-prices")
 
 
 def _drivers(evaluation: Evaluation, outcome: MachineOutcome) -> None:

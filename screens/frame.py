@@ -27,6 +27,9 @@ STYLE = """<style>
 .st-key-written-verdicts td:first-child { width: 22%; }
 .st-key-written-verdicts td:last-child { width: 60%; }
 .st-key-written-musts td:last-child { width: 55%; }
+.st-key-written-demands td *, .st-key-written-prices td * { max-width: none !important; }
+.st-key-written-demands td:last-child { width: 48%; }
+.st-key-written-prices td:last-child { width: 45%; }
 </style>"""
 """Uses the window's width, of which the framework leaves half empty, and gives findings most of a table's.
 

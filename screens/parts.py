@@ -46,6 +46,12 @@ def header(title: str, purpose: str) -> None:
     st.markdown(purpose)
 
 
+def no_boards(consequence: str) -> None:
+    """Say what cannot be shown without a board type, and where to add one."""
+    st.warning(f"This case has no board types yet, so {consequence}. Add one on the screen Edit board types, or open a "
+               "demo at the side.")  # fmt: skip
+
+
 def finding_row(right: int = 130) -> tuple[st.delta_generator.DeltaGenerator, ...]:
     """Give places for a badge, a finding and its buttons side by side; the finding takes what the window leaves."""
     with st.container(horizontal=True, gap="small"):

@@ -17,7 +17,7 @@ def page() -> None:
     case, system = case_state.current_case(), case_state.unit_system()
     library = library_for(case)
     if not case.board_types:
-        st.warning("This case has no board types yet, so there is nothing to clean.")
+        parts.no_boards("there is nothing to clean")
         return
     st.header("Board mix")
     mix = board_rows.board_mix(case, library, system)

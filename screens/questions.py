@@ -38,7 +38,7 @@ def page() -> None:
 
 def _questions(found: Decided) -> None:
     system, currency = case_state.unit_system(), found.after.case.plant.currency
-    worth = worth_finding_out(found.after, found.decision)
+    worth = deciding.kept(found, "worth", lambda: worth_finding_out(found.after, found.decision))
     st.markdown(f"**{parts.plain(worth.headline)}**")
     if worth.perfect is not None and worth.perfect_score > 0.0:
         amount = parts.plain(show(worth.perfect, "money", system, currency, digits=2))
@@ -54,7 +54,7 @@ def _questions(found: Decided) -> None:
 
 def _plan(found: Decided) -> None:
     system, currency = case_state.unit_system(), found.after.case.plant.currency
-    steps = trial_plan(found.after, found.decision)
+    steps = deciding.kept(found, "trial plan", lambda: trial_plan(found.after, found.decision))
     if not steps:
         st.markdown("**No trial is needed:** on no board type is it uncertain whether an offer's wash ends in time.")
         return

@@ -20,7 +20,7 @@ def page() -> None:
     parts.header("Ruled out", "Each machine against every must of every board type. A machine is ruled out when it "
                  "falls short on one of them, however good it is on the rest.")  # fmt: skip
     if not case_state.current_case().board_types:
-        st.warning("This case has no board types yet, so no machine can be judged.")
+        parts.no_boards("no machine can be judged")
         return
     evaluation = computing.current_evaluation()
     if not evaluation.machines:

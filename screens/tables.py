@@ -18,6 +18,8 @@ Draw = Callable[[Sheet], Sequence[Any]]
 PAPER_WIDTH = 420
 WIDE_COLUMNS = ("Value (range)", "As given", "Offer states", "Class range", "Used, as given")
 WIDE_PIXELS = 190
+BASIS_PIXELS = 160
+"""As wide as the longest word for what a number rests on."""
 
 
 def csv_of(frame: pd.DataFrame) -> bytes:
@@ -41,6 +43,8 @@ def download(frame: pd.DataFrame, name: str) -> None:
 def grid(frame: pd.DataFrame, *, name: str, height: int | None = None) -> None:
     """Show a long table that can be sorted and searched, with its download."""
     wide = {column: st.column_config.TextColumn(width=WIDE_PIXELS) for column in WIDE_COLUMNS if column in frame}
+    if "Basis" in frame:
+        wide["Basis"] = st.column_config.TextColumn(width=BASIS_PIXELS)
     st.dataframe(frame, hide_index=True, height=height or "auto", column_config=wide,
                  alt=f"Table {name.replace('-', ' ')}")  # fmt: skip
     download(frame, name)

@@ -15,7 +15,7 @@ def page() -> None:
     parts.header("Way through the machine", "How long one board type takes through one machine, step by step, and what "
                  "sets each time.")  # fmt: skip
     if not case_state.current_case().board_types:
-        st.warning("This case has no board types yet, so there is no way to follow.")
+        parts.no_boards("there is no way to follow")
         return
     evaluation = computing.current_evaluation()
     if not evaluation.machines:

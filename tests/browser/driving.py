@@ -113,8 +113,13 @@ def rows_of(page: Any, within: Any = None) -> list[dict[str, str]]:
 def type_into_cell(page: Any, column: int, row: int, text: str, table: int = 0) -> None:
     """Type into a cell of a table by the keyboard, with the arrow keys from its first cell."""
     canvas = page.get_by_test_id("data-grid-canvas").nth(table)
+    canvas.wait_for()
     canvas.scroll_into_view_if_needed()
-    place = canvas.bounding_box()
+    # Charts above it may still be drawn when the script has ended, and push it down: a click where it was then misses.
+    place, before = canvas.bounding_box(), None
+    while place != before:
+        page.wait_for_timeout(300)
+        place, before = canvas.bounding_box(), place
     # A table listens to where the pointer last moved.
     page.mouse.move(place["x"] + 40, place["y"] + 53)
     page.mouse.click(place["x"] + 40, place["y"] + 53)

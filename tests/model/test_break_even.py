@@ -65,7 +65,7 @@ def test_equal_curves_are_said_to_be_equal() -> None:
 def test_several_crossings_are_all_found() -> None:
     found = break_even_volume(lambda n: 0.0, lambda n: (n - 100) * (n - 900) * (n - 4000), 1, 10_000)
     assert found.volumes == pytest.approx((100, 900, 4000), rel=1e-9)
-    assert found.statement.startswith("3 break-even volumes, at 100 and 900 and 4,000 boards per year.")
+    assert found.statement.startswith("3 break-even volumes, at 100 and 900 and 4 000 boards per year.")
     assert "the rival costs less" in found.statement
 
 

@@ -96,9 +96,9 @@ def test_an_offer_of_too_few_machines_falls_short_and_says_how_busy_they_are(dem
         next(one.requirement for one in stage.judged if one.requirement.key == key) for key in ("capacity", "waiting")
     )
     assert (busy.result, waiting.result) == ("falls short", "falls short")
-    assert "1 machine(s) offered are busy" in busy.sentence.text()
+    assert "1 machine offered is busy" in busy.sentence.text()
     assert np.all(np.isinf(stage.waiting_s))
-    assert waiting.sentence.text() == "The queue grows without end: 1 machine(s) are too few."
+    assert waiting.sentence.text() == "The queue grows without end: 1 machine cannot keep up."
 
 
 def test_changing_over_between_board_types_takes_machine_time(demo_case: Case, small_case: Any) -> None:

@@ -14,7 +14,8 @@ from catalog_schema.case import Case
 from catalog_schema.machines import Candidate
 from model.decision import decide
 from model.dossier import VERSION, dossier_html
-from model.dossier_blocks import Table
+from model.dossier_blocks import Part, Picture, Table, Words
+from model.dossier_exposure import exposure_section
 from model.dossier_svg import safe_svg
 from model.dossier_text import span
 from model.evaluate import Evaluation, evaluate
@@ -159,6 +160,31 @@ def test_no_number_without_meaning_is_printed(
         assert "<" not in text
 
 
+def test_the_streams_are_drawn_for_the_leader_and_for_those_that_the_wash_rules_out(
+    demo_evaluation: Evaluation,
+) -> None:
+    section = exposure_section(demo_evaluation, decide(demo_evaluation), "metric")
+    parts = [one for one in section.blocks if isinstance(one, Part)]
+    assert [part.title.rpartition(": ")[2] for part in parts] == ["it comes first"] + ["its wash falls short"] * 3
+    assert [part.title.rpartition(": ")[0] for part in parts][:2] == [
+        "Offer A: batch spray washer", "Offer B: inline spray washer"]  # fmt: skip
+    for part in parts:
+        picture = part.blocks[0]
+        assert isinstance(picture, Picture)
+        assert "a stream acts" in picture.caption
+        # Two faces of eight by eight cells, each with its number.
+        assert len(re.findall(r">\d+(?:\.\d)?</text>", picture.svg)) >= 128
+        assert len(picture.svg) < 45_000
+
+
+def test_a_case_without_sprays_says_that_there_is_no_stream(demo_case: Case, small_case: SmallCase) -> None:
+    case = small_case(demo_case, ("offer-d-vacuum-solvent", "contract-service"), ("dense-controller",))
+    found = evaluate(case, draws=64, rays=8192)
+    section = exposure_section(found, decide(found), "metric")
+    assert isinstance(section.blocks[0], Words)
+    assert "no stream to draw" in section.blocks[0].text
+
+
 def test_nothing_is_loaded_from_outside_and_no_script_runs(demo_html: str, demo_page: Page) -> None:
     loading = {"script", "iframe", "object", "embed", "link", "img", "base", "form", "image", "use"}
     assert not loading & set(demo_page.tags)
@@ -199,7 +225,7 @@ def test_US_units_are_used_throughout(demo_US_page: Page) -> None:
 def test_each_end_of_a_range_of_times_carries_its_unit_where_units_differ() -> None:
     assert span(12 * 60.0, 36 * 3600.0, 5 * 86400.0, "time", "metric") == "36 h (12 min to 5 d)"
     assert span(60.0, 120.0, float("inf"), "time", "US") == "2 min (60 s to no end)"
-    assert span(0.1, 0.2, 0.3, "share", "metric") == "20 % (10 to 30)"
+    assert span(0.1, 0.2, 0.3, "share", "metric") == "20\N{NO-BREAK SPACE}% (10 to 30)"
     assert span(1.0, 2.0, 12345.0, "number", "metric") == "2 (1 to 12 345)"
 
 

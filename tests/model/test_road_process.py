@@ -290,7 +290,7 @@ CONTRADICTIONS = [
     ("no rinses", SPRAY_OFFER, {"rinse.max_rinses": 0}, {}, {}, "leave"),
     ("no spray levels", SPRAY_OFFER, {"spray.levels_below": 0, "spray.levels_above": 0}, {}, {}, "at least one"),
     ("rack smaller than board", SPRAY_OFFER, {"chamber.rack_length": "90 mm", "chamber.rack_width": "80 mm"}, {}, {},
-     "The room for boards is 90 × 80 × 280 mm on each of 2 level(s), too small for the board of 160 × 100 mm."),
+     "The room for boards is 90 × 80 × 280 mm on each of 2 levels, too small for the board of 160 × 100 mm."),
     ("belt narrower than board", INLINE_OFFER, {"chamber.belt_width": "90 mm"}, {}, {},
      "The belt is 90 mm wide, narrower than the board of 160 × 100 mm."),
     ("belt that stands", INLINE_OFFER, {"chamber.belt_min_speed": "0 m/min", "chamber.belt_max_speed": "0 m/min"}, {},
