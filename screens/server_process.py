@@ -7,8 +7,8 @@ import sys
 from collections.abc import Callable
 from functools import lru_cache
 
-SWITCH_S = 0.0005
-"""Longest that a thread at work keeps others waiting for the interpreter; Python's own 5 ms are ten times that."""
+SWITCH_S = 0.0002
+"""Longest that a thread at work keeps others waiting for the interpreter; Python's own 5 ms are many times that."""
 
 
 def share_processor() -> None:

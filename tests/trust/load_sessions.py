@@ -150,11 +150,11 @@ async def _weights(
             return
         # Four of the criteria at 20 % at most leave room for the others, so that each shows what was asked for.
         moved = chance.randrange(min(4, len(sliders)))
-        now = round(sliders[moved].default[0])
+        now = round(client.shown(sliders[moved]))
         wanted = chance.choice([share for share in range(1, 21) if share != now])
         run = _checked(load, await client.slide(sliders[moved].id, wanted))
-        # A slider that was pushed is drawn anew at its place: one that shows something else was not taken over.
-        shown = [round(one.default[0]) for one in run.of_kind("slider")]
+        # A slider that was pushed is set to its place: one that shows something else was not taken over.
+        shown = [round(client.shown(one)) for one in run.of_kind("slider")]
         if not shown or shown[moved] != wanted:
             load.errors.append(f"a weight of {wanted} % was asked for and {shown} is shown")
         if load.warm_s == load.warm_s:

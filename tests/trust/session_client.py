@@ -58,6 +58,7 @@ class SessionClient:
         self._connection = connection
         self._widgets: dict[str, WidgetState] = {}
         self._known: dict[str, Any] = {}
+        self._fragments: dict[str, str] = {}
         self._page_hash = ""
         self.pages: dict[str, str] = {}
         self.session_id = ""
@@ -87,11 +88,19 @@ class SessionClient:
         return await self.rerun(state)
 
     async def slide(self, widget_id: str, value: float) -> Run:
-        """Move a slider."""
+        """Move a slider; where it stands in a fragment only that is run again, as the page's script asks for."""
+        self._hold(widget_id, value)
+        return await self.rerun(fragment_id=self._fragments.get(widget_id, ""))
+
+    def shown(self, slider: Any) -> float:
+        """Give where a slider stands."""
+        held = self._widgets.get(slider.id)
+        return float(held.double_array_value.data[0] if held is not None else slider.default[0])
+
+    def _hold(self, widget_id: str, value: float) -> None:
         state = WidgetState(id=widget_id)
         state.double_array_value.data.append(value)
         self._widgets[widget_id] = state
-        return await self.rerun()
 
     async def write(self, widget_id: str, text: str) -> Run:
         """Fill a text field and leave it."""
@@ -113,10 +122,11 @@ class SessionClient:
         self._widgets.pop(uploader.id, None)
         return run
 
-    async def rerun(self, *triggers: WidgetState, timeout_s: float = 180.0) -> Run:
+    async def rerun(self, *triggers: WidgetState, timeout_s: float = 180.0, fragment_id: str = "") -> Run:
         """Ask for a run with the widgets as they are, and read until it has ended."""
         message = BackMsg()
         message.rerun_script.page_script_hash = self._page_hash
+        message.rerun_script.fragment_id = fragment_id
         message.rerun_script.widget_states.widgets.extend([*self._widgets.values(), *triggers])
         message.rerun_script.cached_message_hashes.extend(self._known)
         started = time.perf_counter()
@@ -128,9 +138,14 @@ class SessionClient:
                 await self._read(run, drawn)
         run.seconds = time.perf_counter() - started
         run.elements = list(drawn.values())
-        # A browser forgets what a widget held as soon as it is no longer drawn.
-        ids = {getattr(getattr(one, one.WhichOneof("type")), "id", "") for one in run.elements}
-        self._widgets = {name: state for name, state in self._widgets.items() if name in ids}
+        if not fragment_id:
+            # A browser forgets what a widget held as soon as it is no longer drawn.
+            ids = {getattr(getattr(one, one.WhichOneof("type")), "id", "") for one in run.elements}
+            self._widgets = {name: state for name, state in self._widgets.items() if name in ids}
+        for slider in run.of_kind("slider"):
+            # The server may set a slider; from then on the browser holds that.
+            if slider.set_value:
+                self._hold(slider.id, slider.value[0])
         return run
 
     async def _read(self, run: Run, drawn: dict[tuple[int, ...], Any]) -> None:
@@ -144,6 +159,9 @@ class SessionClient:
             drawn[path] = self._known[message.ref_hash]
         elif kind == "delta" and message.delta.WhichOneof("type") == "new_element":
             drawn[path] = message.delta.new_element
+            widget_id = getattr(getattr(drawn[path], drawn[path].WhichOneof("type")), "id", "")
+            if widget_id:
+                self._fragments[widget_id] = message.delta.fragment_id
             if message.metadata.cacheable and message.hash:
                 self._known[message.hash] = message.delta.new_element
         elif kind == "new_session":
