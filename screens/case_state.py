@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import threading
+import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -26,6 +27,7 @@ T = TypeVar("T")
 
 MOST_UNDO_STEPS = 50
 WAITING_STEP_S = 0.3
+PATIENCE_S = 5.0
 __all__ = ["DEMOS", "Refused"]
 """Passed on to the screens, which know this file only."""
 
@@ -348,28 +350,30 @@ def last_evaluation() -> Evaluation | None:
 
 
 @st.cache_resource(max_entries=1, show_spinner=False)
-def _turn() -> threading.Lock:
-    """Give the lock that a session's first evaluation holds, the same one for all sessions."""
-    return threading.Lock()
+def _turns() -> dict[bool, threading.Lock]:
+    """Give the locks that a session's first evaluation (True) and a later one hold, the same for all sessions."""
+    return {True: threading.Lock(), False: threading.Lock()}
 
 
 @contextlib.contextmanager
-def first_evaluation_turn(waiting: Callable[[], None]) -> Iterator[None]:
-    """Let sessions that have no evaluation yet compute one after the other, so that each takes over what is the same.
+def evaluation_turn(waiting: Callable[[], None]) -> Iterator[None]:
+    """Let sessions evaluate one after the other.
 
-    Together they would compute and keep the same machines many times over, and none would be done sooner. An edit goes
-    ahead at once. `waiting` is called while others have their turn; it may raise to stop.
+    Those that have no evaluation yet each take over what the one before has computed. Edits evaluated side by side
+    would all be done as late as the last, and keep everybody's sliders waiting; none waits longer than PATIENCE_S,
+    as the one at work may be a large case. `waiting` is called while others have their turn; it may raise to stop.
     """
-    if _session().evaluation is not None:
-        yield
-        return
-    turn = _turn()
-    while not turn.acquire(timeout=WAITING_STEP_S):
+    first = _session().evaluation is None
+    turn, began = _turns()[first], time.monotonic()
+    mine = turn.acquire(timeout=WAITING_STEP_S)
+    while not mine and (first or time.monotonic() - began < PATIENCE_S):
         waiting()
+        mine = turn.acquire(timeout=WAITING_STEP_S)
     try:
         yield
     finally:
-        turn.release()
+        if mine:
+            turn.release()
 
 
 def keep_evaluation(evaluation: Evaluation) -> None:

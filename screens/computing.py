@@ -22,7 +22,7 @@ def current_evaluation() -> Evaluation:
         def waiting() -> None:
             watch.say("Another session is computing; this one is next")
 
-        with case_state.first_evaluation_turn(waiting):
+        with case_state.evaluation_turn(waiting):
             # Whoever had the turn before may have computed this very case.
             evaluation = case_state.known_evaluation() or evaluate(
                 case_state.current_case(), draws=case_state.draws(), previous=case_state.last_evaluation(),

@@ -40,7 +40,8 @@ class Watch:
 
     def say(self, text: str) -> None:
         """Show why nothing moves."""
-        self._draw(0.0, text)
+        if self._bar is not None or time.monotonic() - self._started >= QUIET_S:
+            self._draw(0.0, text)
 
     def close(self) -> None:
         """Take it off the page."""
