@@ -20,7 +20,7 @@ from screens.shared_results import SharedResults
 
 T = TypeVar("T")
 
-MOST_KEPT = 48
+MOST_KEPT = 24
 """Decisions, weights of trials and certainties together, of all sessions: some hundred kB each."""
 MOST_EVALUATIONS = 4
 """After trials: tens of MB each."""
