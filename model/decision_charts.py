@@ -136,7 +136,7 @@ def change_chart(frame: pd.DataFrame, sheet: Sheet) -> Any:
     Parameters
     ----------
     frame : DataFrame
-        Columns criterion, now, then (0 to 1).
+        Columns criterion, now, level (0 to 1). None may be called "then": the browser refuses that word as a field.
     sheet : Sheet
 
     Returns
@@ -144,11 +144,11 @@ def change_chart(frame: pd.DataFrame, sheet: Sheet) -> Any:
     altair chart
     """
     palette, base, y = sheet.palette, alt.Chart(frame), rows_of("criterion", list(frame["criterion"]))
-    top = max(0.05, float(frame[["now", "then"]].to_numpy().max()) * 1.1)
+    top = max(0.05, float(frame[["now", "level"]].to_numpy().max()) * 1.1)
     x = alt.X("now:Q", title="Weight", axis=_percent_axis(), scale=alt.Scale(domain=[0, top]))
-    link = base.mark_rule(color=palette.limit, strokeWidth=3).encode(x=x, x2=alt.X2("then:Q"), y=y)
-    long = frame.melt(id_vars="criterion", value_vars=["now", "then"], var_name="when", value_name="weight")
-    words = {"now": "now", "then": "when the rival draws level"}
+    link = base.mark_rule(color=palette.limit, strokeWidth=3).encode(x=x, x2=alt.X2("level:Q"), y=y)
+    long = frame.melt(id_vars="criterion", value_vars=["now", "level"], var_name="when", value_name="weight")
+    words = {"now": "now", "level": "when the rival draws level"}
     long["when"] = long["when"].map(words)
     looks = ((palette.ink, "diamond"), (palette.limit, "triangle-up"))
     ends = alt.Chart(long).mark_point(filled=True, size=80, opacity=1).encode(

@@ -120,9 +120,9 @@ def interval_rows(decision: Decision, sure: Certainty) -> pd.DataFrame:
 
 
 def change_rows(decision: Decision, sure: Certainty, row: int) -> pd.DataFrame:
-    """List today's weights and the nearest ones that put a rival first: criterion, now, then."""
-    then = sure.be_first.weights_least_moved[row]
-    return pd.DataFrame({"criterion": decision.table.criterion_names, "now": decision.weights, "then": then})
+    """List today's weights and the nearest ones that put a rival first: criterion, now, level (when it draws level)."""
+    level = sure.be_first.weights_least_moved[row]
+    return pd.DataFrame({"criterion": decision.table.criterion_names, "now": decision.weights, "level": level})
 
 
 def dominance_rows(decision: Decision, sure: Certainty) -> pd.DataFrame:

@@ -114,7 +114,7 @@ def _part(evaluation: Evaluation, shown: _Shown, found: Exposure, prefix: str, s
     machine = shown.outcome.machine.name
     board = record_names(evaluation.case, evaluation.library)[("board_types", shown.board.board_id)]
     caption = (f"{machine} on {board}, the board type that its wash finds hardest; a board in the middle of the load. "
-               f"{clear_text(found.sentence.text(system))}")  # fmt: skip
+               f"{clear_text(found.sentence.text(system))} {clear_text(exposure_note(found, system))}")  # fmt: skip
     frame, _, _ = exposure_rows(found, "duty_share", "", system)
     frame = frame.assign(percent=100.0 * frame["duty_share"])
     sheet = Sheet(palette=PRINT, description=visible_text(caption, one_line=True), width=FACE_WIDTH)
@@ -126,5 +126,4 @@ def _part(evaluation: Evaluation, shown: _Shown, found: Exposure, prefix: str, s
     ]  # fmt: skip
     return Part(title=f"{machine}: {shown.why}", blocks=(
         Picture(svg=picture_svg(side_by_side(faces, sheet), prefix), caption=caption),
-        Words(text=clear_text(exposure_note(found, system)), tone="small"),
     ))  # fmt: skip

@@ -89,7 +89,7 @@ def _change(found: Decided, sure: Certainty) -> None:
                                               "draws level for first place.")  # fmt: skip
     tables.picture(
         said, lambda sheet: [change_chart(frame, sheet)],
-        frame.rename(columns={"criterion": "Criterion", "now": "Weight now", "then": "Weight then"}),
+        frame.rename(columns={"criterion": "Criterion", "now": "Weight now", "level": "Weight when level"}),
         name="smallest-change", alt=f"Smallest change of weights that puts {names[row]} first",
     )  # fmt: skip
 

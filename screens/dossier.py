@@ -25,7 +25,7 @@ HOLDS = (
 )
 PREVIEW_HEIGHT = 900
 PRINTING = "printing the dossier"
-USUAL_PACE_S = 8e-6
+USUAL_PACE_S = 1.1e-5
 """Seconds a character takes to print before any was printed here."""
 
 

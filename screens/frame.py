@@ -28,6 +28,7 @@ STYLE = """<style>
 .st-key-written-verdicts td:last-child { width: 60%; }
 .st-key-written-musts td:last-child { width: 55%; }
 .st-key-written-demands td *, .st-key-written-prices td * { max-width: none !important; }
+.st-key-written-questions td *, .st-key-written-trials td * { max-width: none !important; }
 .st-key-written-demands td:last-child { width: 48%; }
 .st-key-written-prices td:last-child { width: 45%; }
 </style>"""

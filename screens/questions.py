@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pandas as pd
 import streamlit as st
 
 from catalog_schema.boards import BoardType
@@ -48,7 +49,8 @@ def _questions(found: Decided) -> None:
     if not worth.questions:
         return
     frame = question_rows(worth.questions, system, currency)
-    st.table(frame.map(lambda cell: parts.plain(str(cell))), hide_index=True, border="horizontal", alt="Questions")
+    with st.container(key="written-questions"):
+        st.table(_written_questions(frame), hide_index=True, border="horizontal", alt="Questions")
     _downloads("questions", as_csv(frame), questions_markdown(worth.questions, system, currency))
 
 
@@ -62,8 +64,32 @@ def _plan(found: Decided) -> None:
     st.markdown(f"**{parts.plain(f'Try {first.board_name} in {first.machine_name} first')}:** it comes out clean with "
                 f"{rows.percent(first.probability_clean)} probability.")  # fmt: skip
     frame = trial_rows(steps, system, currency)
-    st.table(frame.map(lambda cell: parts.plain(str(cell))), hide_index=True, border="horizontal", alt="Trial plan")
+    with st.container(key="written-trials"):
+        st.table(_written_trials(frame), hide_index=True, border="horizontal", alt="Trial plan")
     _downloads("trial-plan", as_csv(frame), trials_markdown(steps, system, currency))
+
+
+def _written_questions(frame: pd.DataFrame) -> pd.DataFrame:
+    """Draw the questions together into three columns of markdown, for narrow windows."""
+    found = frame.map(lambda cell: parts.plain(str(cell))).to_dict("records")
+    return pd.DataFrame([
+        (f"**{row['No.']} {row['Ask']}**  \n{row['Machine']}", f"**{row['What']}**  \n{row['Until then']}",
+         f"{row['What an answer changes']}  \n:small[Worth {row['Worth a year']} a year; changes the choice in "
+         f"{row['Changes the choice in']}]")
+        for row in found
+    ], columns=["Ask", "What, and what is assumed until then", "What an answer changes"])  # fmt: skip
+
+
+def _written_trials(frame: pd.DataFrame) -> pd.DataFrame:
+    """Draw the trial plan together into three columns of markdown, for narrow windows."""
+    found = frame.map(lambda cell: parts.plain(str(cell))).to_dict("records")
+    return pd.DataFrame([
+        (f"**{row['No.']} {row['Board type']}**  \n{row['Machine']}, {row['Minutes']} min in {row['Fluid']}; lift "
+         f"{row['Lift']}", row["Look for"],
+         f"{row['What it decides']}  \n:small[Expected clean: {row['Expected clean']}; worth {row['Worth a year']} a "
+         "year]")
+        for row in found
+    ], columns=["Try", "Look for", "What it decides"])  # fmt: skip
 
 
 def _downloads(name: str, csv: str, markdown: str) -> None:

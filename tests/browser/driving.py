@@ -10,6 +10,10 @@ from pathlib import Path
 from typing import Any
 from weakref import WeakKeyDictionary
 
+import pytest
+
+TimeoutError = pytest.importorskip("playwright.sync_api", reason="playwright is not installed").TimeoutError
+
 COMPUTED_MS = 90_000
 """Generous: an evaluation runs on whatever cores are left."""
 QUIET_S = 0.4
@@ -94,7 +98,7 @@ def start_empty(page: Any) -> None:
     settle(page)
     page.get_by_text("Open another case").click()
     press(page, "Start empty")
-    page.get_by_text("Mixed plant with six board types").wait_for(state="detached")
+    page.get_by_text("Mixed plant with six board types", exact=True).wait_for(state="detached")
 
 
 def saved(page: Any, button: str, within: Any = None) -> tuple[str, bytes]:
@@ -110,23 +114,39 @@ def rows_of(page: Any, within: Any = None) -> list[dict[str, str]]:
     return list(csv.DictReader(io.StringIO(content.decode("utf-8-sig"))))
 
 
-def type_into_cell(page: Any, column: int, row: int, text: str, table: int = 0) -> None:
-    """Type into a cell of a table by the keyboard, with the arrow keys from its first cell."""
-    canvas = page.get_by_test_id("data-grid-canvas").nth(table)
-    canvas.wait_for()
-    canvas.scroll_into_view_if_needed()
-    # Charts above it may still be drawn when the script has ended, and push it down: a click where it was then misses.
-    place, before = canvas.bounding_box(), None
-    while place != before:
-        page.wait_for_timeout(300)
-        place, before = canvas.bounding_box(), place
-    # A table listens to where the pointer last moved.
-    page.mouse.move(place["x"] + 40, place["y"] + 53)
-    page.mouse.click(place["x"] + 40, place["y"] + 53)
-    for _ in range(column):
-        page.keyboard.press("ArrowRight")
-    for _ in range(row):
-        page.keyboard.press("ArrowDown")
+CELL_TRIES = 10
+
+
+def wait_for_cell(page: Any, column: int, row: int, timeout_ms: float = 30_000) -> None:
+    """Wait until a cell of a table has the keyboard.
+
+    A table moves it there some tenths of a second after a click or an Enter, and loses every key until then.
+    """
+    has_keyboard = f"() => document.activeElement?.dataset.testid === 'glide-cell-{column}-{row}'"
+    page.wait_for_function(has_keyboard, timeout=timeout_ms)
+
+
+def open_table(page: Any, holding: str) -> None:
+    """Click the first cell of the table that holds some words, until it has the keyboard."""
+    canvas = page.get_by_test_id("stDataFrame").filter(has_text=holding).first.get_by_test_id("data-grid-canvas").first
+    canvas.wait_for(timeout=COMPUTED_MS)
+    for tries_left in reversed(range(CELL_TRIES)):
+        canvas.scroll_into_view_if_needed()
+        place = canvas.bounding_box()
+        page.mouse.move(place["x"] + 40, place["y"] + 53)
+        page.mouse.click(place["x"] + 40, place["y"] + 53)
+        try:
+            wait_for_cell(page, 0, 0, timeout_ms=3_000)
+            return
+        except TimeoutError:
+            # Charts above it were still being drawn and have pushed it down between the look and the click.
+            if not tries_left:
+                raise
+
+
+def type_into_cell(page: Any, column: int, row: int, text: str) -> None:
+    """Type into the cell that has the keyboard; the table then moves on to the one below."""
+    wait_for_cell(page, column, row)
     page.keyboard.press("Enter")
     cell = page.locator("#portal textarea, #portal input").first
     cell.wait_for()

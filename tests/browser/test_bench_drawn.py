@@ -14,7 +14,7 @@ pytestmark = pytest.mark.benchmark
 
 ASKED_SHOWN_S, ASKED_REDRAWN_S = 2.0, 0.3
 """What is wished for on an idle machine: first paint after navigation, and answer to a slider."""
-ROUNDS = 3
+ROUNDS = 2
 
 CLICKED_UNTIL_SHOWN = """async ([link, title]) => {
     const start = performance.now(), passed = () => (performance.now() - start) / 1000;

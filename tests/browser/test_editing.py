@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from tests.browser.driving import COMPUTED_MS, choose, enter, go_to, settle, start_empty, type_into_cell
+from tests.browser.driving import COMPUTED_MS, choose, enter, go_to, open_table, settle, start_empty, type_into_cell
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 
@@ -63,15 +63,11 @@ def test_cells_typed_into_the_table_all_reach_the_case(browser_page) -> None:
     page = browser_page
     go_to(page, "Edit board types")
     volumes = ("111", "222", "333", "444", "555")
-    type_into_cell(page, column=1, row=0, text=f"{volumes[0]} boards/year")
-    cell = page.locator("#portal textarea, #portal input").first
-    for volume in volumes[1:]:
-        # The Enter before has moved one down; this one opens the cell there, while the page may still be drawing.
-        page.keyboard.press("Enter")
-        cell.wait_for()
-        cell.fill(f"{volume} boards/year")
-        cell.press("Enter")
-        cell.wait_for(state="detached")
+    open_table(page, holding="Dense controller")
+    page.keyboard.press("ArrowRight")
+    for row, volume in enumerate(volumes):
+        # One after the other, while the page may still be drawing what the one before has changed.
+        type_into_cell(page, column=1, row=row, text=f"{volume} boards/year")
     settle(page)
     sync_api.expect(page.get_by_role("textbox", name="Volume", exact=True)).to_have_value("111 boards/year")
     go_to(page, "Plant & boards", "Plant and boards")

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.browser.driving import COMPUTED_MS, choose, go_to
+from tests.browser.driving import COMPUTED_MS, choose, go_to, settle
 
 pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 
@@ -90,7 +90,7 @@ def test_opening_another_demo_can_be_undone(browser_page) -> None:
     page = browser_page
     page.get_by_text("Open another case").click()
     page.get_by_role("button", name="Demo: Through-hole plant").click()
-    page.get_by_text("Mixed plant with six board types").wait_for(state="detached")
+    page.get_by_text("Mixed plant with six board types", exact=True).wait_for(state="detached")
     page.get_by_role("button", name="Undo").click()
     page.get_by_text("Mixed plant with six board types").first.wait_for()
 
@@ -129,6 +129,18 @@ def test_the_computation_can_be_stopped_and_taken_up_again(browser_page) -> None
     page.get_by_text("The computation was stopped. The case is unchanged.").wait_for()
     page.get_by_text("128", exact=True).click()
     page.get_by_role("heading", name="Why", exact=True).wait_for(timeout=COMPUTED_MS)
+
+
+def test_working_out_the_demands_can_be_stopped_and_taken_up_again(browser_page) -> None:
+    page = browser_page
+    page.get_by_text("2048", exact=True).click()
+    settle(page)
+    page.get_by_role("link", name="What our boards demand", exact=True).click()
+    page.get_by_text("steps, about").wait_for()
+    page.get_by_role("button", name="Stop computing").click()
+    page.get_by_text("The computation was stopped. The case is unchanged.").wait_for()
+    page.get_by_role("button", name="Compute now").click()
+    page.get_by_role("heading", name="Every demand").wait_for(timeout=COMPUTED_MS)
 
 
 def test_a_choice_survives_a_change_of_screen(browser_page) -> None:

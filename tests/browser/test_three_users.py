@@ -7,7 +7,17 @@ import re
 
 import pytest
 
-from tests.browser.driving import COMPUTED_MS, choose, press, rows_of, saved, settle, start_empty, type_into_cell
+from tests.browser.driving import (
+    COMPUTED_MS,
+    choose,
+    open_table,
+    press,
+    rows_of,
+    saved,
+    settle,
+    start_empty,
+    type_into_cell,
+)
 from tests.browser.driving import go_to as open_screen
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
@@ -155,9 +165,9 @@ def test_controller_changes_an_assumption_and_takes_a_workbook_that_opens(browse
     go_to(page, "Finance")
     page.get_by_role("heading", name="Totals", exact=True).wait_for(timeout=COMPUTED_MS)
     before = rows_of(page)
-    tables = page.get_by_test_id("stDataFrame")
-    place = next(number for number, one in enumerate(tables.all()) if "Discount rate" in one.text_content())
-    type_into_cell(page, column=1, row=0, text="20 %", table=place)
+    open_table(page, holding="Discount rate")
+    page.keyboard.press("ArrowRight")
+    type_into_cell(page, column=1, row=0, text="20 %")
     page.get_by_text("not saved").wait_for()
     settle(page)
     after = rows_of(page)
@@ -184,6 +194,26 @@ def test_every_screen_says_what_is_missing_on_an_empty_case(browser_page) -> Non
     for name in ("Ruled out", "Finance", "Ranking", "What if", "Certainty", "Questions & trials", "Dossier"):
         go_to(page, name)
         page.get_by_role("alert").filter(has_text="This case has no board types yet").wait_for()
+
+
+@pytest.mark.parametrize(("link", "views"), [
+    ("Certainty", ("Ranks", "Weights one by one", "Smallest change", "What drives the gap", "Drift")),
+    ("Quick answer", ("Time under any stream", "Time under a direct stream", "Stream pressure across a gap")),
+])  # fmt: skip
+def test_every_view_draws_its_chart_and_gives_its_table(browser_page, link: str, views: tuple[str, ...]) -> None:
+    page = browser_page
+    go_to(page, link)
+    for view in views:
+        page.get_by_role("radio", name=view).or_(page.get_by_role("button", name=view, exact=True)).first.click()
+        settle(page)
+        charts = page.get_by_test_id("stVegaLiteChart")
+        charts.last.locator("svg.marks").wait_for()
+        for chart in charts.all():
+            assert chart.locator("svg.marks [role=graphics-symbol], svg.marks .mark-rect path").count() > 0, view
+    assert page.get_by_role("button", name="Chart as SVG").count() >= charts.count() / 2
+    page.get_by_text("Table", exact=True).last.click()
+    settle(page)
+    assert page.get_by_test_id("stDataFrame").last.get_by_test_id("data-grid-canvas").count() > 0
 
 
 @pytest.mark.parametrize("content", [b"", b"\x00\xff\xfe binary", b"washcase_case: 1\nname: [", b"- a\n- list\n"])
