@@ -10,14 +10,13 @@ from pydantic import BaseModel
 
 from catalog_schema.case import Library
 from catalog_schema.machines import Availability, Candidate, Equipment, MachineClass, TraceFunction, WettedPart
-from catalog_schema.quantity import Money, Quantity
+from catalog_schema.quantity import Quantity
 from catalog_schema.table_import import CANDIDATE_FIELDS
 from screens import case_state, field_form, field_shapes, list_form, parts, rows
-from screens.field_shapes import FieldShape
 
 GENERAL, WETTED, TRACE = "Offer", "Wetted parts", "Traceability"
-SECTIONS = {rows.words(name): name for name, info in Equipment.model_fields.items()
-            if field_shapes.shape_of(name, info).kind == "section"}  # fmt: skip
+SECTIONS = {rows.words(name): name for name in Equipment.model_fields
+            if field_shapes.shape_of(Equipment, name).kind == "section"}  # fmt: skip
 
 
 def form(candidate: Candidate, library: Library, names: dict[str, dict[str, str]]) -> None:
@@ -86,9 +85,8 @@ def _wetted(candidate: Candidate, own_class: MachineClass, path: str, names: dic
 def _traceability(candidate: Candidate, own_class: MachineClass, path: str) -> None:
     usual = own_class.traceability or {}
     options = get_args(Availability)
-    shapes = [FieldShape(name=name, kind="choice", options=options) for name in get_args(TraceFunction)]
+    shapes = field_shapes.keyed_shapes(Equipment, "traceability", get_args(TraceFunction), "choice", options)
     field_form.mapping_form(shapes, candidate.traceability or {}, f"{path}.traceability",
                             lambda name: class_says(dict(usual).get(name), {}))  # fmt: skip
-    price = FieldShape(name="traceability_option_price", kind="quantity", quantity=Money,
-                       help="For all functions offered as option. For example 5000 EUR.")  # fmt: skip
+    price = field_shapes.shape_of(Equipment, "traceability_option_price")
     field_form.field(price, candidate.traceability_option_price, f"{path}.traceability_option_price")

@@ -10,7 +10,7 @@ from pydantic import BaseModel
 
 from catalog_schema.case_edits import set_value
 from catalog_schema.quantity import Quantity
-from screens import case_state, field_shapes, parts, rows
+from screens import case_state, explaining, field_shapes, parts, rows
 from screens.field_shapes import FieldShape
 
 NOT_STATED = "not stated"
@@ -42,6 +42,7 @@ def form(record: BaseModel, path: str, *, names: Names | None = None, beside: Be
         shape for shape in field_shapes.shapes_of(type(record))
         if shape.kind not in ("section", "other") and shape.name != "id" and (only is None or shape.name in only)
     ]  # fmt: skip
+    meanings(drawn, path)
     notes = [shape for shape in drawn if shape.name == NOTE]
     drawn = [shape for shape in drawn if shape.name != NOTE]
     for start in range(0, len(drawn), PER_ROW):
@@ -52,6 +53,13 @@ def form(record: BaseModel, path: str, *, names: Names | None = None, beside: Be
                 field(shape, stated, f"{path}.{shape.name}", (names or {}).get(shape.name), beside)
     for shape in notes:
         field(shape, field_shapes.stated_value(record, NOTE), f"{path}.{NOTE}")
+
+
+def meanings(shapes: Sequence[FieldShape], path: str) -> None:
+    """Give the button that explains the entries of a form."""
+    found = [(field_shapes.field_label(f"{path}.{shape.name}"), shape.explanation)
+             for shape in shapes if shape.explanation is not None]  # fmt: skip
+    explaining.entries(found, path)
 
 
 def mapping_form(shapes: Sequence[FieldShape], values: Mapping[Any, Any], path: str,
@@ -148,5 +156,5 @@ def basis_form(record: BaseModel, path: str) -> None:
         name = parts.choose("Number", list(stated), f"basis-of-{path}", shown=rows.words)
         quantity = stated[name]
         for part in ("basis", "source", "note"):
-            shape = field_shapes.shape_of(part, Quantity.model_fields[part])
+            shape = field_shapes.shape_of(Quantity, part)
             field(shape, field_shapes.stated_value(quantity, part), f"{path}.{name}.{part}")

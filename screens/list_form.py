@@ -35,6 +35,7 @@ def list_form(records: Sequence[BaseModel], path: str, shapes: Sequence[FieldSha
     said : callable, optional
         Gives what to say about a record below it.
     """
+    field_form.meanings(shapes, path)
     for number, record in enumerate(records):
         with st.container(border=True, gap="small"):
             for start in range(0, len(shapes), PER_ROW):
