@@ -52,7 +52,7 @@ def _board(board: BoardType, library: Library, names: dict[str, dict[str, str]])
     system = case_state.unit_system()
     kinds = {record.id: record for record in library.component_kinds}
     list_form.list_form(
-        board.components, f"{path}.components", field_shapes.shapes_of(ComponentOnBoard), {"kind": names["kind"]},
+        board.components, ComponentOnBoard, f"{path}.components", {"kind": names["kind"]},
         "component", lambda part: f"Gap {number(kinds[part.kind].gap, system)}, flux path "
                                   f"{number(kinds[part.kind].flux_path, system)}",
     )  # fmt: skip

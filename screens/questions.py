@@ -13,7 +13,7 @@ from model.decision_rows import trial_rows as finding_rows
 from model.plan_text import as_csv, question_rows, questions_markdown, trial_rows, trials_markdown
 from model.questions import worth_finding_out
 from model.trial_plan import trial_plan
-from screens import case_state, deciding, parts, rows, tables
+from screens import case_state, deciding, parts, rows, tables, trial_form
 from screens.deciding import Decided
 
 VIEWS = ("Questions", "Trial plan", "Trial results")
@@ -90,11 +90,7 @@ def _results(found: Decided) -> None:
                                   "high": "95 %", "found": "Found"}),
             name="trials", palette=parts.palette(), alt="Residue expected before and after the trials, and found",
         )  # fmt: skip
-    case = case_state.current_case()
-    for trial in case.trials:
-        if st.button(f"Remove trial {parts.plain(trial.id)}", key=f"remove-{trial.id}"):
-            case_state.change(trials=tuple(one for one in case.trials if one.id != trial.id))
-            st.rerun()
+    trial_form.form(found.before.library)
     st.subheader("Enter a trial")
     _enter(found)
 
