@@ -329,3 +329,24 @@ def test_a_constant_of_our_own_stands_in_until_it_is_cleared():
     assert "is above 1" in errors(at)
     labelled(at.text_input, "Restitution").set_value("").run()
     assert library_for(case_of(at)).constants.restitution == load_library().constants.restitution
+
+
+def test_a_parts_list_says_its_gaps_and_is_filled_from_the_starter_board_on_request():
+    at = screen("edit_boards", "case_state.open_empty()").run()
+    pasted = "Name,Size (mm),Yearly volume,Tightest component,Flux\nMotor drive,160 x 100,12000,QFN 7x7,ROL0\n" \
+             "Sensor,wide,9000,QFN 5x5,ROL0\n"  # fmt: skip
+    labelled(at.text_area, "Pasted cells").set_value(pasted).run()
+    assert "row 3, column 'Size (mm)': 'wide' is not a size" in errors(at)
+    labelled(at.text_area, "Pasted cells").set_value(pasted.replace("wide", "40 x 30")).run()
+    assert "Needed and not in the table" in words(at)
+    assert not [one for one in at.button if one.label.startswith("Take over")]
+    labelled(at.checkbox, "Fill the gaps from the starter board").check().run()
+    assert "Still needed: solder alloy" in errors(at)
+    labelled(at.selectbox, "Solder alloy of the rows without").set_value("lead-free").run()
+    assert "**2** new, **0** changed" in words(at)
+    labelled(at.button, "Take over 2 rows").click().run()
+    assert not at.exception
+    drive = case_of(at).board_types[0]
+    assert drive.lot_size.basis == "engineering estimate"
+    assert "engineering estimate" in words(at)
+    assert "filled on import" in drive.note
