@@ -13,7 +13,7 @@ from catalog_schema.errors import CaseError, Problem
 from catalog_schema.files import case_content, check_case, starter_board, starter_peak
 from catalog_schema.library import library_for
 from catalog_schema.parsing import validate
-from catalog_schema.table_cells import cell_value, size_cell
+from catalog_schema.table_cells import cell_value, names_of, size_cell
 from catalog_schema.table_import import ColumnMatch, Table, Target
 
 NEEDED = tuple(name for name, info in BoardType.model_fields.items()
@@ -46,6 +46,10 @@ def import_rows(case: Case, target: Target, table: Table, matches: Sequence[Colu
     CaseError
         With every problem of every row, each with its row and column; nothing is taken over then.
     """
+    most = next(rule.max_length for rule in Case.model_fields[target].metadata if hasattr(rule, "max_length"))
+    if len(table.rows) > most:
+        message = f"{len(table.rows)} rows are more than the {most} that a case may hold. Split the table."
+        raise CaseError([Problem(file="table", path="", message=message)])
     rows = _read_rows(case, target, table, matches)
     content = case_content(case)
     records: list[dict[str, Any]] = content.setdefault(target, [])
@@ -97,7 +101,7 @@ def missing_fields(case: Case, table: Table, matches: Sequence[ColumnMatch]) -> 
 
 
 def _read_rows(case: Case, target: Target, table: Table, matches: Sequence[ColumnMatch]) -> list[dict[str, Any]]:
-    library = library_for(case)
+    names = names_of(library_for(case))
     problems: list[Problem] = []
     rows = []
     for position, row in enumerate(table.rows):
@@ -113,7 +117,7 @@ def _read_rows(case: Case, target: Target, table: Table, matches: Sequence[Colum
                 continue
             section, _, name = match.field.rpartition(".")
             holder = fresh.setdefault(section, {}) if section else fresh
-            holder[name] = cell_value(match.field, text, match.unit, library)
+            holder[name] = cell_value(match.field, text, match.unit, names)
         rows.append(fresh)
     if problems:
         raise CaseError(problems)

@@ -10,7 +10,7 @@ import pytest
 from catalog_schema import CaseError
 from catalog_schema.files import load_case, starter_case
 from catalog_schema.library import load_library
-from catalog_schema.table_cells import cell_value, component_cell
+from catalog_schema.table_cells import cell_value, component_cell, names_of
 from catalog_schema.table_import import ColumnMatch, Table, match_columns, read_table
 from catalog_schema.table_rows import import_rows, missing_fields
 
@@ -174,8 +174,14 @@ def test_a_bad_cell_is_said_with_its_row_and_column(row: list[str], said: str) -
     ],
 )
 def test_components_are_read_as_people_write_them(text: str, read: list[tuple[str, int]]) -> None:
-    found = component_cell(text, load_library())
+    found = component_cell(text, names_of(load_library()))
     assert [(part["kind"], part["count"]) for part in found] == read
+
+
+def test_more_rows_than_a_case_holds_are_refused_at_once() -> None:
+    table = read_table("name\n" + "x\n" * 501, "paste")
+    with pytest.raises(CaseError, match="501 rows are more than the 500"):
+        import_rows(starter_case(), "board_types", table, match_columns(table, "board_types"))
 
 
 def test_filling_leaves_a_known_board_as_it_is() -> None:
@@ -195,4 +201,4 @@ def test_filling_leaves_a_known_board_as_it_is() -> None:
      ("low temp", "low-temperature")],
 )  # fmt: skip
 def test_alloys_are_read_as_people_write_them(written: str, alloy: str) -> None:
-    assert cell_value("alloy", written, "", load_library()) == alloy
+    assert cell_value("alloy", written, "", names_of(load_library())) == alloy
