@@ -65,7 +65,7 @@ def _show_entries(found: Sequence[tuple[str, Explanation]]) -> None:
         if not explanation.functions:
             continue
         if button.button("Equation and source", type="tertiary", key=f"explain-entry-{number}"):
-            derivations(explanation)
+            derivations(explanation, opened=True)
 
 
 @st.dialog("How this is computed", width="large")

@@ -115,8 +115,16 @@ def field_label(path: str) -> str:
     ('Longest wash', 'Note')
     """
     inside = re.sub(r"^(plant\.|[a-z_]+\[[^\]]*\]\.)", "", path)
-    words = field_names().get(inside) or inside.rpartition(".")[2].replace("_", " ")
-    return words[:1].upper() + words[1:]
+    return capital(field_names().get(inside) or inside.rpartition(".")[2].replace("_", " "))
+
+
+def capital(words: str) -> str:
+    """Begin a label with a capital letter, but for the sign that begins with a small one.
+
+    >>> capital("lot size"), capital("ph above")
+    ('Lot size', 'pH above')
+    """
+    return f"pH{words[2:]}" if re.match(r"ph\b", words) else words[:1].upper() + words[1:]
 
 
 def quantity_text(quantity: Quantity) -> str:

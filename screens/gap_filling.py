@@ -11,7 +11,7 @@ import streamlit as st
 from catalog_schema.boards import Alloy, BoardType
 from catalog_schema.files import starter_board
 from catalog_schema.library import library_for
-from screens import case_state, field_form, field_shapes, parts, rows
+from screens import case_state, field_shapes, parts, rows
 
 ASKED = {"alloy": "Solder alloy", "flux": "Flux of the residue", "components": "Tightest component kind"}
 """What nobody can guess for a board, so that one answer for all rows is asked for."""
@@ -56,7 +56,7 @@ def ask(lacking: Mapping[str, int], count: int, key: str) -> dict[str, Any] | No
         parts.note("The reflow peak is the usual one of each row's alloy (common practice).")
     still = [label.lower() for name, label in ASKED.items() if name in lacking and name not in chosen]
     if still:
-        field_form.problem(case_state.Refused(given="", messages=(f"Still needed: {', '.join(still)}.",)))
+        st.info(f"Choose what nobody can guess: {', '.join(still)}.", icon="ℹ️")
         return None
     return chosen
 

@@ -14,6 +14,7 @@ from model.evaluate import Evaluation
 from model.field_names import field_words
 from model.provenance import origin, record_of
 from model.uncertainty import Input
+from screens.field_shapes import capital
 
 GROUPS = {
     "candidates": "Offer", "machine_classes": "Machine class", "board_types": "Board type", "fluids": "Fluid",
@@ -24,8 +25,7 @@ GROUPS = {
 
 def words(name: str) -> str:
     """Turn a field's path into plain words: "spray.nozzle_diameter" becomes "Bore of the spray nozzles"."""
-    text = field_words(name)
-    return text[:1].upper() + text[1:]
+    return capital(field_words(name))
 
 
 def unit_of(dimension: str, system: str) -> str:
