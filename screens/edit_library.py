@@ -12,6 +12,7 @@ from catalog_schema.case_edits import LISTS, copy_from_library
 from catalog_schema.library import library_for, load_library
 from catalog_schema.quantity import Quantity
 from screens import case_state, constants_form, field_form, library_form, parts, record_actions, rows, tables
+from screens.field_shapes import field_label
 
 KINDS = {
     "Component kinds": "component_kinds", "Flux kinds": "flux_kinds", "Fluids": "fluids",
@@ -62,9 +63,9 @@ def listed(records: tuple[BaseModel, ...], field: str, system: str, own: dict[st
         for name in type(record).model_fields:
             value = getattr(record, name)
             if isinstance(value, Quantity):
-                row[rows.words(name)] = rows.number(value, system)
+                row[field_label(name)] = rows.number(value, system)
             elif name not in ("id", "name", "note") and isinstance(value, (str, bool)):
-                row[rows.words(name)] = {True: "yes", False: "no"}[value] if isinstance(value, bool) else value
+                row[field_label(name)] = {True: "yes", False: "no"}[value] if isinstance(value, bool) else value
         found.append(row)
     return pd.DataFrame(found).fillna("")
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import streamlit as st
+from pydantic import BaseModel
 
-from model.explanations import Explanation, derivations_of, load_explanations
+from model.explanations import Explanation, derivations_of, explain_input, load_explanations
 from screens import parts
 
 MUSTS, CRITERIA = "requirements", "criteria"
@@ -27,6 +28,12 @@ def derivations(explanation: Explanation, *, opened: bool | None = None) -> None
 def sentences(group: str, key: str) -> str | None:
     """Give the two sentences on a must or criterion; None for one that the users added themselves."""
     found = load_explanations()[group].get(key)
+    return None if found is None else parts.plain(found.sentences)
+
+
+def entry(record: type[BaseModel], field: str) -> str | None:
+    """Give the two sentences on an entry, as the help beside it."""
+    found = explain_input(record, field)
     return None if found is None else parts.plain(found.sentences)
 
 

@@ -113,17 +113,12 @@ def field_label(path: str) -> str:
 
     >>> field_label("candidates[offer-a].wash.max_time"), field_label("plant.note")
     ('Longest wash', 'Note')
+    >>> field_label("wetted_materials[FKM].rules[1].ph_above")
+    'pH above'
     """
     inside = re.sub(r"^(plant\.|[a-z_]+\[[^\]]*\]\.)", "", path)
-    return capital(field_names().get(inside) or inside.rpartition(".")[2].replace("_", " "))
-
-
-def capital(words: str) -> str:
-    """Begin a label with a capital letter, but for the sign that begins with a small one.
-
-    >>> capital("lot size"), capital("ph above")
-    ('Lot size', 'pH above')
-    """
+    words = field_names().get(inside) or inside.rpartition(".")[2].replace("_", " ")
+    # The sign of acidity keeps its small letter.
     return f"pH{words[2:]}" if re.match(r"ph\b", words) else words[:1].upper() + words[1:]
 
 

@@ -9,7 +9,7 @@ import streamlit as st
 from pydantic import BaseModel
 
 from catalog_schema import Case
-from screens import case_state, field_form, field_shapes, parts, rows
+from screens import case_state, field_form, field_shapes, parts
 from screens.field_shapes import FieldShape
 
 Act = Callable[[Case, dict[str, Any]], Case]
@@ -45,7 +45,7 @@ def needed_form(record: type[BaseModel], at: str, act: Act, *, button: str, name
             widths = [3 if shape.name in known else 2 for shape in row]
             places = st.columns([*widths, 1.6] if last else widths, vertical_alignment="bottom")
             for place, shape in zip(places, row, strict=False):
-                label = rows.words(shape.name)
+                label = field_shapes.field_label(shape.name)
                 _entry(place, shape, f"{before}: {label.lower()}" if before else label, keys[shape.name],
                        known.get(shape.name))  # fmt: skip
             if last:

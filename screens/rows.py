@@ -14,7 +14,6 @@ from model.evaluate import Evaluation
 from model.field_names import field_words
 from model.provenance import origin, record_of
 from model.uncertainty import Input
-from screens.field_shapes import capital
 
 GROUPS = {
     "candidates": "Offer", "machine_classes": "Machine class", "board_types": "Board type", "fluids": "Fluid",
@@ -25,7 +24,8 @@ GROUPS = {
 
 def words(name: str) -> str:
     """Turn a field's path into plain words: "spray.nozzle_diameter" becomes "Bore of the spray nozzles"."""
-    return capital(field_words(name))
+    text = field_words(name)
+    return text[:1].upper() + text[1:]
 
 
 def unit_of(dimension: str, system: str) -> str:
