@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any, get_args
 
 import streamlit as st
@@ -18,6 +18,7 @@ GENERAL, WETTED, TRACE = "General", "Wetted parts", "Traceability"
 SECTIONS = {rows.words(name): name for name in Equipment.model_fields
             if field_shapes.shape_of(Equipment, name).kind == "section"}  # fmt: skip
 Names = Mapping[str, Mapping[str, str]]
+Says = Callable[[str, Any, Any, Mapping[str, str]], str]
 
 
 def form(candidate: Candidate, library: Library, names: Names) -> None:
@@ -30,7 +31,7 @@ def form(candidate: Candidate, library: Library, names: Names) -> None:
 
 
 def draw(machine: Candidate | MachineClass, path: str, section: str, names: Names, base: MachineClass | None,
-         base_word: str) -> None:  # fmt: skip
+         base_word: str, says: Says | None = None) -> None:  # fmt: skip
     """Draw one section of an offer or a class.
 
     Parameters
@@ -46,20 +47,23 @@ def draw(machine: Candidate | MachineClass, path: str, section: str, names: Name
         What stands in where the machine is silent, or what it was copied from.
     base_word : str
         Word for it, shown beside each field.
+    says : callable, optional
+        Writes what the base holds for a field that now holds something else or nothing; `stands_in` when absent.
     """
+    says = says or stands_in
     if section == GENERAL:
         own = [name for name in type(machine).model_fields if name not in Equipment.model_fields]
         field_form.form(machine, path, names=names, only=own)
     elif section == WETTED:
         _wetted(machine, base, path, names)
     elif section == TRACE:
-        _traceability(machine, base, path, base_word)
+        _traceability(machine, base, path, base_word, says)
     else:
-        _section(machine, base, path, SECTIONS[section], names, base_word)
+        _section(machine, base, path, SECTIONS[section], names, base_word, says)
 
 
 def _section(machine: Candidate | MachineClass, base: MachineClass | None, path: str, section: str, names: Names,
-             base_word: str) -> None:  # fmt: skip
+             base_word: str, says: Says) -> None:  # fmt: skip
     stated, bounded = getattr(machine, section), None if base is None else getattr(base, section)
     fields = list(type(stated).model_fields)
     # What offers often state stays in sight even where a class has no range for it, such as a nozzle pressure.
@@ -74,13 +78,23 @@ def _section(machine: Candidate | MachineClass, base: MachineClass | None, path:
     who = "offer" if isinstance(machine, Candidate) else "class"
     st.markdown(f"The {who} states **{count}** of {len(fields)} here. Clear an entry that is not stated.")
     beside = None if base is None else (
-        lambda name: base_says(base_word, getattr(bounded, name), names.get(name, {})))  # fmt: skip
+        lambda name: says(base_word, getattr(bounded, name), getattr(stated, name), names.get(name, {})))  # fmt: skip
     field_form.form(stated, f"{path}.{section}", names=names, only=shown, beside=beside)
     field_form.basis_form(stated, f"{path}.{section}")
 
 
+def stands_in(word: str, value: Any, _now: object, names: Mapping[str, str]) -> str:
+    """Write what stands in for a field that is not stated, and bounds one that is: "class: 2 (1 to 3) bar"."""
+    return base_says(word, value, names)
+
+
+def was(word: str, value: Any, now: object, names: Mapping[str, str]) -> str:
+    """Write what a field was before it was changed; nothing where it is as it was."""
+    return "" if value == now else base_says(word, value, names)
+
+
 def base_says(word: str, value: Any, names: Mapping[str, str]) -> str:
-    """Write what stands in for a field, or what it was before it was changed: "class: 2 (1–3) bar"."""
+    """Write a value with a word before it."""
     if value is None or value == ():
         return f"{word}: none"
     if isinstance(value, Quantity):
@@ -107,11 +121,13 @@ def _wetted(machine: Candidate | MachineClass, base: MachineClass | None, path: 
                         said if isinstance(machine, Candidate) else None, without=("resistance_stated",))  # fmt: skip
 
 
-def _traceability(machine: Candidate | MachineClass, base: MachineClass | None, path: str, base_word: str) -> None:
+def _traceability(machine: Candidate | MachineClass, base: MachineClass | None, path: str, base_word: str,
+                  says: Says) -> None:  # fmt: skip
     usual = {} if base is None else dict(base.traceability or {})
     options = get_args(Availability)
     shapes = field_shapes.keyed_shapes(Equipment, "traceability", get_args(TraceFunction), "choice", options)
-    beside = None if base is None else (lambda name: base_says(base_word, usual.get(name), {}))
+    now = dict(machine.traceability or {})
+    beside = None if base is None else (lambda name: says(base_word, usual.get(name), now.get(name), {}))
     field_form.mapping_form(shapes, machine.traceability or {}, f"{path}.traceability", beside)
     price = field_shapes.shape_of(Equipment, "traceability_option_price")
     field_form.field(price, machine.traceability_option_price, f"{path}.traceability_option_price")

@@ -50,10 +50,9 @@ def form(record: Any, field: str, library: Library) -> None:
         _machine_class(record, path, names, shipped)
         return
 
-    def beside(name: str) -> str:
-        return candidate_form.base_says(SHIPPED, getattr(shipped, name, None), names.get(name, {}))
-
-    field_form.form(record, path, names=names, beside=beside if shipped is not None else None)
+    field_form.form(record, path, names=names, beside=None if shipped is None else (
+        lambda name: candidate_form.was(SHIPPED, getattr(shipped, name), getattr(record, name), names.get(name, {}))
+    ))  # fmt: skip
     field_form.basis_form(record, path)
     if isinstance(record, Fluid):
         _capacity(record, path, shipped)
@@ -68,7 +67,7 @@ def form(record: Any, field: str, library: Library) -> None:
 def _machine_class(record: MachineClass, path: str, names: Names, shipped: MachineClass | None) -> None:
     sections = [candidate_form.GENERAL, *candidate_form.SECTIONS, candidate_form.WETTED, candidate_form.TRACE]
     section = parts.choose("Section", sections, "class-section", buttons=True)
-    candidate_form.draw(record, path, section, names, shipped, SHIPPED)
+    candidate_form.draw(record, path, section, names, shipped, SHIPPED, candidate_form.was)
 
 
 def _capacity(fluid: Fluid, path: str, shipped: Fluid | None) -> None:
@@ -78,7 +77,7 @@ def _capacity(fluid: Fluid, path: str, shipped: Fluid | None) -> None:
                                        quantity=MassConcentration)  # fmt: skip
     base = None if shipped is None else dict(shipped.capacity)
     field_form.mapping_form(shapes, fluid.capacity, f"{path}.capacity", None if base is None else (
-        lambda name: candidate_form.base_says(SHIPPED, base.get(name), {})))  # fmt: skip
+        lambda name: candidate_form.was(SHIPPED, base.get(name), dict(fluid.capacity).get(name), {})))  # fmt: skip
 
 
 def _hansen(record: Fluid | WettedMaterial, path: str) -> None:

@@ -281,6 +281,7 @@ def test_a_record_in_place_of_a_shipped_one_shows_it_beside_and_cannot_be_copied
         at.radio[0].set_value(edit_library.IN_PLACE)
         labelled(at.button, "Copy into this case").click().run()
     assert "own already" in errors(at)
+    assert "shipped\\:" not in words(at)
     labelled(at.text_input, "Gap").set_value("25..30..35 um").run()
     assert case_of(at).component_kinds[0].gap.si()[1] == pytest.approx(30e-6)
     assert "shipped\\: 50" in words(at)
