@@ -36,9 +36,9 @@ FIELDS: dict[Target, tuple[str, ...]] = {"board_types": BOARD_FIELDS, "candidate
 
 ALIASES: dict[str, tuple[str, ...]] = {
     "name": ("board", "assembly", "board type", "board name", "offer"),
-    "size": ("board size", "dimensions", "length x width", "size l x w"),
+    "size": ("board size", "dimensions", "length x width", "l x w", "size l x w"),
     "volume": ("yearly volume", "annual volume", "volume per year", "boards per year", "quantity per year",
-               "pieces per year", "monthly volume", "boards per month"),
+               "qty year", "qty per year", "pcs per year", "pieces per year", "monthly volume", "boards per month"),
     "lot_size": ("lot", "batch", "batch size"),
     "components": ("tightest component", "component", "tightest part", "package", "tightest package"),
     "flux": ("flux type", "flux kind", "flux designator"),
