@@ -177,7 +177,8 @@ def set_value(case: Case, path: str, value: Any) -> Case:
     ----------
     case : Case
     path : str
-        Such as `plant.tariffs.labour` or `candidates[offer-a].spray.nozzle_pressure`.
+        Such as `plant.tariffs.labour` or `candidates[offer-a].spray.nozzle_pressure`; a key that is no plain word
+        stands in brackets too: `priorities.own_criteria[service].ratings[offer-a]`.
     value : object
         Text such as "3.5 bar", plain data, or None.
 
@@ -197,13 +198,15 @@ def set_value(case: Case, path: str, value: Any) -> Case:
     here: Any = content
     for number, (name, record_id) in enumerate(steps):
         last = number == len(steps) - 1
-        if record_id:
-            here = here[_position(here, record_id, path)] if isinstance(here, list) else here.setdefault(record_id, {})
+        at = _position(here, record_id, path) if isinstance(here, list) else name or record_id
+        if last and value is not None:
+            here[at] = value
+        elif last and isinstance(here, list):
+            del here[at]
         elif last:
-            if value is None:
-                here.pop(name, None)
-            else:
-                here[name] = value
+            here.pop(at, None)
+        elif record_id:
+            here = here[at] if isinstance(here, list) else here.setdefault(at, {})
         else:
             following = steps[number + 1]
             here = here.setdefault(name, [] if following[1] else {})

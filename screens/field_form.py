@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Collection, Mapping, Sequence
 from typing import Any
 
@@ -57,7 +58,7 @@ def form(record: BaseModel, path: str, *, names: Names | None = None, beside: Be
 
 def meanings(shapes: Sequence[FieldShape], path: str) -> None:
     """Give the button that explains the entries of a form."""
-    found = [(field_shapes.field_label(f"{path}.{shape.name}"), shape.explanation)
+    found = [(shape.label or field_shapes.field_label(f"{path}.{shape.name}"), shape.explanation)
              for shape in shapes if shape.explanation is not None]  # fmt: skip
     explaining.entries(found, path)
 
@@ -69,7 +70,9 @@ def mapping_form(shapes: Sequence[FieldShape], values: Mapping[Any, Any], path: 
         places = st.columns(PER_ROW, gap="medium")
         for place, shape in zip(places, shapes[start : start + PER_ROW], strict=False):
             with place.container(gap="xsmall"):
-                field(shape, values.get(shape.name), f"{path}.{shape.name}", None, beside)
+                # A key that is no plain word, such as the id of an offer, stands in brackets.
+                at = f".{shape.name}" if re.fullmatch(r"[A-Za-z_][A-Za-z0-9_ ]*", shape.name) else f"[{shape.name}]"
+                field(shape, values.get(shape.name), f"{path}{at}", None, beside)
 
 
 def field(shape: FieldShape, value: Any, path: str, names: Mapping[str, str] | None = None,
@@ -77,7 +80,7 @@ def field(shape: FieldShape, value: Any, path: str, names: Mapping[str, str] | N
     """Draw one entry, with what was understood or what is wrong below it."""
     refused = case_state.refused_at(path)
     key = f"field-{path}-{case_state.revision()}"
-    label = field_shapes.field_label(path)
+    label = shape.label or field_shapes.field_label(path)
     settings: dict[str, Any] = {
         "key": key, "help": parts.plain(shape.help) or None, "on_change": take_over, "args": (shape, path, key),
     }  # fmt: skip

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import types
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal, Union, get_args, get_origin
 
@@ -37,6 +37,8 @@ class FieldShape:
     """What stands in when it is not stated."""
     help: str = ""
     """What it means, in two sentences, and how to write it."""
+    label: str = ""
+    """Name shown; without, it follows from the place in the case."""
     explanation: Explanation | None = None
     """The same with where its equation and source stand, for help one click further."""
 
@@ -62,7 +64,8 @@ def _kind_of(annotation: Any) -> tuple[Kind, tuple[Any, ...], type[Quantity] | N
             return "flag", tuple(FLAGS), None
         if member is int:
             return "whole", (), None
-        if member is str:
+        if member in (str, float):
+            # A plain number stays text until the case reads it, and says there what is wrong with it.
             return "text", (), None
         if isinstance(member, type) and issubclass(member, Quantity):
             return "quantity", (), member
@@ -91,14 +94,18 @@ def shape_of(record: type[BaseModel], name: str) -> FieldShape:
     )  # fmt: skip
 
 
-def keyed_shapes(record: type[BaseModel], name: str, keys: Sequence[Any], kind: Kind, options: tuple[Any, ...] = (),
+def keyed_shapes(record: type[BaseModel], name: str, keys: Collection[Any], kind: Kind, options: tuple[Any, ...] = (),
                  quantity: type[Quantity] | None = None) -> tuple[FieldShape, ...]:  # fmt: skip
-    """Tell it for the keys of a mapping in a record, such as the inflation of each group of costs."""
+    """Tell it for the keys of a mapping in a record, such as the inflation of each group of costs.
+
+    Keys given as a mapping carry the names shown.
+    """
+    labels = keys if isinstance(keys, Mapping) else {}
     held = shape_of(record, name)
     example = "" if quantity is None else f" For example {quantity.example()}."
     return tuple(
         FieldShape(name=key, kind=kind, options=options, quantity=quantity, help=held.help + example,
-                   explanation=held.explanation)
+                   label=labels.get(key, ""), explanation=held.explanation)
         for key in keys
     )  # fmt: skip
 
@@ -151,7 +158,9 @@ def entry_text(value: Any) -> str:
     """Write a field's value as the text that would be typed for it; nothing stated is empty."""
     if value is None:
         return ""
-    return quantity_text(value) if isinstance(value, Quantity) else str(value)
+    if isinstance(value, Quantity):
+        return quantity_text(value)
+    return _shortest(value) if isinstance(value, float) else str(value)
 
 
 def read_entry(shape: FieldShape, given: Any) -> Any:

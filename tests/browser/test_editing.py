@@ -168,7 +168,7 @@ def test_a_reload_offers_the_unsaved_work_and_continues_it(browser_page) -> None
 @pytest.mark.parametrize(
     ("link", "last"),
     [("Edit board types", "Components"), ("Edit offers", "One offer"), ("Edit the plant", "Exchange rates"),
-     ("Edit the library", "Edit the library"),
+     ("Edit the library", "Edit the library"), ("Edit priorities", "Edit priorities"),
      ("Versions", "What changed in the inputs")],
 )  # fmt: skip
 def test_nothing_is_cut_off_in_a_window_of_900_pixels(browser_page, link: str, last: str) -> None:

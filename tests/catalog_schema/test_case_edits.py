@@ -131,3 +131,13 @@ def test_unknown_lists_are_refused(case: Case) -> None:
 )
 def test_free_ids_are_always_valid(wanted: str, expected: str) -> None:
     assert free_id(wanted, []) == expected
+
+
+def test_a_key_that_is_no_plain_word_is_set_in_brackets_and_taken_out_again(case: Case) -> None:
+    criterion = {"id": "service-nearby", "name": "Service", "ratings": {}}
+    own = set_value(case, "priorities.own_criteria", [criterion])
+    path = "priorities.own_criteria[service-nearby].ratings[offer-a-batch-spray]"
+    rated = set_value(own, path, "80 %")
+    assert rated.priorities.own_criteria[0].ratings["offer-a-batch-spray"].si()[1] == pytest.approx(0.8)
+    assert set_value(rated, path, None) == own
+    assert set_value(rated, "priorities.own_criteria[service-nearby]", None).priorities.own_criteria == ()

@@ -17,7 +17,7 @@ from screens import edit_library, field_shapes, grid_fold
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_catalog" / "mixed_plant.yaml"
 TIMEOUT_S = 60
-SCREENS = ("edit_boards", "edit_candidates", "edit_plant", "edit_library", "versions")
+SCREENS = ("edit_boards", "edit_candidates", "edit_plant", "edit_library", "edit_priorities", "versions")
 
 
 def screen(name: str, before: str = "") -> AppTest:
@@ -351,3 +351,50 @@ def test_a_parts_list_says_its_gaps_and_is_filled_from_the_starter_board_on_requ
     assert drive.lot_size.basis == "engineering estimate"
     assert "engineering estimate" in words(at)
     assert "filled on import" in drive.note
+
+
+def test_a_stakeholder_gives_weights_by_every_method():
+    at = screen("edit_priorities", "case_state.open_empty()").run()
+    assert "every criterion counts the same" in words(at)
+    labelled(at.text_input, "Name of a new stakeholder").set_value("Quality")
+    labelled(at.button, "Add").click().run()
+    (voice,) = case_of(at).priorities.stakeholders
+    assert (voice.id, voice.method, voice.swing["drying"]) == ("quality", "swing", 50)
+    labelled(at.text_input, "Drying").set_value("80").run()
+    assert case_of(at).priorities.stakeholders[0].swing["drying"] == 80
+    labelled(at.text_input, "Drying").set_value("much").run()
+    assert "valid number" in errors(at)
+    labelled(at.text_input, "Drying").set_value("80").run()
+    methods = next(one for one in at.button_group if one.label == "How the weights are given")
+    for method in ("rank order", "pairwise", "direct", "swing"):
+        methods = next(one for one in at.button_group if one.label == "How the weights are given")
+        methods.set_value(method).run()
+        assert not at.exception
+        assert case_of(at).priorities.stakeholders[0].method == method
+    assert case_of(at).priorities.stakeholders[0].swing["drying"] == 80
+    assert len(case_of(at).priorities.stakeholders[0].pairwise) == 6
+    labelled(at.button, "Delete").click().run()
+    assert case_of(at).priorities.stakeholders == ()
+
+
+def test_a_criterion_of_our_own_is_rated_and_a_weight_gets_a_range():
+    at = screen("edit_priorities", "case_state.remember('priorities-section', 'Own criteria')").run()
+    labelled(at.text_input, "Name of a new criterion").set_value("Service nearby")
+    labelled(at.button, "Add").click().run()
+    own = case_of(at).priorities.own_criteria[-1]
+    assert own.id == "service-nearby"
+    offer = case_of(at).candidates[0]
+    labelled(at.text_input, offer.name).set_value("80 %").run()
+    assert case_of(at).priorities.own_criteria[-1].ratings[offer.id].si()[1] == pytest.approx(0.8)
+    labelled(at.text_input, offer.name).set_value("180 %").run()
+    assert "is above 100 %" in errors(at)
+    at = screen("edit_priorities", "case_state.remember('priorities-section', 'How sure the weights are')").run()
+    labelled(at.text_input, "Low").set_value("0.4")
+    labelled(at.text_input, "High").set_value("0.2")
+    labelled(at.button, "State range").click().run()
+    assert "is above high" in errors(at)
+    labelled(at.text_input, "Low").set_value("0.1")
+    labelled(at.button, "State range").click().run()
+    assert case_of(at).priorities.weight_ranges["spray_reach"].high == 0.2
+    labelled(at.button, "Take the range out").click().run()
+    assert not case_of(at).priorities.weight_ranges
