@@ -11,7 +11,8 @@ from catalog_schema.library import library_for
 from catalog_schema.machine import machines_of
 from catalog_schema.priorities import CRITERIA, OwnCriterion, Range
 from catalog_schema.quantity import Share
-from screens import case_state, field_form, field_shapes, needed_form, parts, weights_form
+from model.decision import stakeholder_weights
+from screens import case_state, field_form, field_shapes, needed_form, parts, rows, weights_form
 
 STAKEHOLDERS, OWN, KNOWN = "Stakeholders", "Own criteria", "How sure the weights are"
 PATH = "priorities"
@@ -45,7 +46,11 @@ def _stakeholders() -> None:
         voice = _choose("Stakeholder", voices, path)
         at = f"{path}[{voice.id}]"
         field_form.form(voice, at, only=("name", "voice"))
-        weights_form.weights_form(voice, at, criteria_names())
+        names = criteria_names()
+        weights_form.weights_form(voice, at, names)
+        shares, note = stakeholder_weights(voice, tuple(names), tuple(names.values()))
+        said = ", ".join(f"{name} {rows.percent(share)}" for name, share in zip(names.values(), shares, strict=True))
+        parts.note(parts.plain(f"So the weights are: {said}. {note}"))
     weights = weights_form.start_of("swing", list(criteria_names()))
     _adding("stakeholder", path, {"method": "swing", "swing": weights})
 

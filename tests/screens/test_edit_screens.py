@@ -362,6 +362,8 @@ def test_a_stakeholder_gives_weights_by_every_method():
     assert (voice.id, voice.method, voice.swing["drying"]) == ("quality", "swing", 50)
     labelled(at.text_input, "Drying").set_value("80").run()
     assert case_of(at).priorities.stakeholders[0].swing["drying"] == 80
+    # Six criteria at 50 and one at 80: 80 ÷ 380.
+    assert "Drying 21 %" in words(at)
     labelled(at.text_input, "Drying").set_value("much").run()
     assert "valid number" in errors(at)
     labelled(at.text_input, "Drying").set_value("80").run()
