@@ -25,8 +25,8 @@ from catalog_schema.quantity import (
     Voltage,
 )
 
-Identifier = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.-]{0,63}$", description="Short unique name.")]
-Title = Annotated[str, Field(min_length=1, max_length=120, description="Name shown to people.")]
+Identifier = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.-]{0,63}$")]
+Title = Annotated[str, Field(min_length=1, max_length=120)]
 
 ResidueFamily = Literal["rosin", "resin", "organic", "inorganic"]
 Alloy = Literal["tin-lead", "lead-free", "low-temperature"]
@@ -37,16 +37,13 @@ class ComponentKind(Record):
 
     id: Identifier
     name: Title
-    gap: GapHeight = Field(description="Standoff between the component and the board after soldering.")
-    body_length: Length = Field(description="Length of the gap in the direction of the flow.")
-    flux_path: Length = Field(description="Distance from the open edge to the innermost residue.")
-    open_edge_share: Share = Field(description="Share of the edge left open between leads, balls or solder.")
-    height: Distance = Field(description="Height above the board, for shading and rack pitch.")
-    trapped_volume_share: Share | None = Field(
-        default=None,
-        description="Share of the gap volume that holds liquid after draining; absent means all of it.",
-    )
-    parts: tuple[Identifier, ...] = Field(default=(), description="Board parts whose sensitivities this kind has.")
+    gap: GapHeight
+    body_length: Length
+    flux_path: Length
+    open_edge_share: Share
+    height: Distance
+    trapped_volume_share: Share | None = None
+    parts: tuple[Identifier, ...] = ()
     note: str = ""
 
 
@@ -55,17 +52,15 @@ class FluxKind(Record):
 
     id: Identifier
     name: Title
-    family: ResidueFamily = Field(description="Which fluids dissolve it: the fluid gives a capacity per family.")
-    residue_density: Density = Field(description="Density of the dried residue.")
-    residue_thickness: GapHeight = Field(
-        description="Residue volume per footprint area of a part; thicker than the gap means it fills the gap."
-    )
-    residue_per_area: MassPerArea = Field(description="Residue on the open board surface before washing.")
-    ionic_share: Share = Field(description="Share of the residue's mass that counts as NaCl equivalent once dissolved.")
-    reference_peak_temperature: Temperature = Field(description="Reflow peak at which hardening is counted from.")
-    hardening_per_kelvin: PerKelvin = Field(description="Relative loss of solubility per kelvin above that peak.")
-    hardening_per_hour: PerTime = Field(description="Relative loss of solubility per hour of waiting before the wash.")
-    left_uncleaned_acceptable: bool = Field(description="May stay on the board where the product allows it.")
+    family: ResidueFamily
+    residue_density: Density
+    residue_thickness: GapHeight
+    residue_per_area: MassPerArea
+    ionic_share: Share
+    reference_peak_temperature: Temperature
+    hardening_per_kelvin: PerKelvin
+    hardening_per_hour: PerTime
+    left_uncleaned_acceptable: bool
     note: str = ""
 
 
@@ -83,8 +78,8 @@ class PartRule(Record):
         "vacuum",
         "centrifugal",
     ]
-    above: Number | None = Field(default=None, description="pH above which (alkaline) or below which (acidic).")
-    above_temperature: Temperature | None = Field(default=None, description="Board temperature above which it applies.")
+    above: Number | None = None
+    above_temperature: Temperature | None = None
     result: Literal["not allowed", "test first"]
     basis: Literal[
         "published",
@@ -96,7 +91,7 @@ class PartRule(Record):
         "invented",
     ]
     source: str = ""
-    why: str = Field(description="One plain sentence.")
+    why: str
 
 
 class BoardPart(Record):
@@ -123,28 +118,23 @@ class BoardType(Record):
     length: Length
     width: Length
     thickness: Length
-    volume: Rate = Field(description="Boards built per year.")
-    lot_size: Count = Field(description="Boards that come to the washer together.")
+    volume: Rate
+    lot_size: Count
     alloy: Alloy
     flux: Identifier
     peak_reflow_temperature: Temperature
-    wait_before_wash: LongDuration = Field(description="Time between the last soldering and the wash.")
+    wait_before_wash: LongDuration
     components: tuple[ComponentOnBoard, ...] = Field(min_length=1)
-    clear_distance: Length = Field(description="Mean clear distance between components; limits the film run-out.")
+    clear_distance: Length
     populated_sides: Literal[1, 2] = 2
-    parts: tuple[Identifier, ...] = Field(default=(), description="Sensitive parts that belong to no component kind.")
-    max_temperature: Temperature = Field(description="Highest temperature the assembly may see in wash and drying.")
-    cleared_share_needed: Share = Field(
-        default=Share(likely=1.0), description="Share of the flux path that must be cleared, 1 for all of it."
-    )
-    uncleaned_allowed: bool = Field(default=False, description="The product class allows leaving no-clean residue.")
-    coated: bool = Field(default=False, description="Gets a conformal coating after cleaning.")
-    ionic_limit: MassPerArea | None = Field(default=None, description="Own limit where it differs from the plant's.")
-    laminate_path_factor: Number = Field(
-        default=Number(low=1.0, likely=1.5, high=3.0, basis="engineering estimate"),
-        description="How much copper planes lengthen the way of moisture in the laminate.",
-    )
-    moisture_limit: Share | None = Field(default=None, description="Highest laminate moisture by mass after drying.")
-    withstand_voltage: Voltage | None = Field(default=None, description="Most sensitive part, human-body model.")
-    capacitance: Capacitance | None = Field(default=None, description="Of the board in the rack, for charge decay.")
+    parts: tuple[Identifier, ...] = ()
+    max_temperature: Temperature
+    cleared_share_needed: Share = Share(likely=1.0)
+    uncleaned_allowed: bool = False
+    coated: bool = False
+    ionic_limit: MassPerArea | None = None
+    laminate_path_factor: Number = Number(low=1.0, likely=1.5, high=3.0, basis="engineering estimate")
+    moisture_limit: Share | None = None
+    withstand_voltage: Voltage | None = None
+    capacitance: Capacitance | None = None
     note: str = ""

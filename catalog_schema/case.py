@@ -35,18 +35,15 @@ class Case(Record):
 
     washcase_case: Literal[1] = Field(description="Version of this format.")
     name: Title
-    invented: bool = Field(default=False, description="Demo data; said on every screen and page.")
+    invented: bool = False
     note: str = ""
     plant: Plant
     board_types: tuple[BoardType, ...] = Field(default=(), max_length=500)
     candidates: tuple[Candidate, ...] = Field(default=(), max_length=1000)
-    compare_classes: tuple[Identifier, ...] | None = Field(
-        default=None,
-        description="Machine classes to look at besides the candidates; absent: all of the library.",
-    )
+    compare_classes: tuple[Identifier, ...] | None = None
     priorities: Priorities = Priorities()
     trials: tuple[Trial, ...] = ()
-    component_kinds: tuple[ComponentKind, ...] = Field(default=(), description="Own kinds, or overrides by id.")
+    component_kinds: tuple[ComponentKind, ...] = ()
     flux_kinds: tuple[FluxKind, ...] = ()
     board_parts: tuple[BoardPart, ...] = ()
     fluids: tuple[Fluid, ...] = ()

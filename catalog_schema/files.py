@@ -73,6 +73,13 @@ def starter_board() -> dict[str, Any]:
     return content
 
 
+def starter_peak(alloy: str) -> dict[str, Any]:
+    """Give plain data of the usual reflow peak of an alloy's family; KeyError when there is no such family."""
+    path = LIBRARY_FOLDER / "starter_peaks.yaml"
+    content: dict[str, dict[str, Any]] = read_yaml(path.read_bytes(), path.name)
+    return content[alloy]
+
+
 def check_case(case: Case, file: str = "case") -> Case:
     """Check a case that was changed in memory for what crosses records; return it unchanged."""
     problems = find_reference_problems(case, library_for(case), file)

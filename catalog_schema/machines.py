@@ -57,27 +57,27 @@ class Spray(Record):
     arrangement: Arrangement | None = None
     nozzle_shape: NozzleShape | None = None
     nozzle_diameter: Length | None = None
-    nozzle_half_angle: Angle | None = Field(default=None, description="Half the opening angle of the spray.")
-    nozzle_thin_half_angle: Angle | None = Field(default=None, description="Across the fan, flat fan only.")
+    nozzle_half_angle: Angle | None = None
+    nozzle_thin_half_angle: Angle | None = None
     discharge_coefficient: Share | None = None
     velocity_coefficient: Share | None = None
-    drop_diameter: Length | None = Field(default=None, description="Decides how fast air slows the stream.")
-    shutoff_pressure: Pressure | None = Field(default=None, description="Pump pressure at no flow.")
-    max_flow: Flow | None = Field(default=None, description="Pump flow at no pressure.")
-    nozzle_pressure: Pressure | None = Field(default=None, description="Where an offer states it instead of a curve.")
-    piping_loss_share: Share | None = Field(default=None, description="Of pump pressure, at the operating point.")
-    loaded_filter_loss: Pressure | None = Field(default=None, description="Of the filter when it is due, at max flow.")
+    drop_diameter: Length | None = None
+    shutoff_pressure: Pressure | None = None
+    max_flow: Flow | None = None
+    nozzle_pressure: Pressure | None = None
+    piping_loss_share: Share | None = None
+    loaded_filter_loss: Pressure | None = None
     pump_efficiency: Share | None = None
-    suction_head: Distance | None = Field(default=None, description="Liquid level above the pump inlet.")
+    suction_head: Distance | None = None
     npsh_required: Distance | None = None
-    levels_below: int | None = Field(default=None, ge=0, le=10, description="Spray levels below the boards.")
+    levels_below: int | None = Field(default=None, ge=0, le=10)
     levels_above: int | None = Field(default=None, ge=0, le=10)
-    nozzles_per_level: int | None = Field(default=None, ge=1, le=500, description="Per arm, or per row of a belt.")
+    nozzles_per_level: int | None = Field(default=None, ge=1, le=500)
     arm_radius: Length | None = None
-    arm_tilt: Angle | None = Field(default=None, description="Nozzle axes leaning from the vertical.")
-    clearance: Length | None = Field(default=None, description="From nozzle to the nearest edge of the boards.")
+    arm_tilt: Angle | None = None
+    clearance: Length | None = None
     rotation_speed: RotationSpeed | None = None
-    manifold_rows: int | None = Field(default=None, ge=1, le=100, description="Per face (fixed) or per zone (belt).")
+    manifold_rows: int | None = Field(default=None, ge=1, le=100)
     oscillation_half_angle: Angle | None = None
 
 
@@ -93,12 +93,8 @@ class Immersion(Record):
     rotation_radius: Length | None = None
     ultrasonic_frequency: Frequency | None = None
     ultrasonic_power: PowerPerVolume | None = None
-    drive_pressure: LowPressure | None = Field(
-        default=None, description="Effective pressure across a gap, if estimated."
-    )
-    duty_share: Share | None = Field(
-        default=None, description="Share of the time that the drive acts at the worst place."
-    )
+    drive_pressure: LowPressure | None = None
+    duty_share: Share | None = None
 
 
 class Chamber(Record):
@@ -107,13 +103,13 @@ class Chamber(Record):
     length: Length | None = None
     width: Length | None = None
     height: Length | None = None
-    levels: int | None = Field(default=None, ge=1, le=20, description="Rack levels one above the other.")
-    board_pitch: Length | None = Field(default=None, description="Between standing boards in the rack.")
+    levels: int | None = Field(default=None, ge=1, le=20)
+    board_pitch: Length | None = None
     boards_lie_flat: bool | None = None
-    rack_length: Length | None = Field(default=None, description="Usable rack, where smaller than the chamber.")
+    rack_length: Length | None = None
     rack_width: Length | None = None
-    rack_height: Length | None = Field(default=None, description="Usable height of one rack level.")
-    max_load: Count | None = Field(default=None, description="Boards per load, where an offer limits it.")
+    rack_height: Length | None = None
+    max_load: Count | None = None
     belt_width: Length | None = None
     belt_min_speed: Speed | None = None
     belt_max_speed: Speed | None = None
@@ -125,15 +121,13 @@ class Chamber(Record):
 class Wash(Record):
     """Wash stage."""
 
-    fluids: tuple[Identifier, ...] | None = Field(
-        default=None, description="Fluids the machine is made or offered for."
-    )
-    temperature: Temperature | None = Field(default=None, description="Highest wash temperature it holds.")
-    max_time: Duration | None = Field(default=None, description="Longest wash the controls or the belt allow.")
+    fluids: tuple[Identifier, ...] | None = None
+    temperature: Temperature | None = None
+    max_time: Duration | None = None
     tank_volume: Volume | None = None
-    fill_and_heat_time: Duration | None = Field(default=None, description="Per cycle, before washing starts.")
-    drag_out: VolumePerArea | None = Field(default=None, description="Liquid left on board and rack after draining.")
-    evaporation_share: Share | None = Field(default=None, description="Of the tank volume per day, replaced.")
+    fill_and_heat_time: Duration | None = None
+    drag_out: VolumePerArea | None = None
+    evaporation_share: Share | None = None
 
 
 class Rinse(Record):
@@ -143,12 +137,12 @@ class Rinse(Record):
     max_rinses: int | None = Field(default=None, ge=0, le=50)
     volume_per_rinse: Volume | None = None
     time_per_rinse: Duration | None = None
-    flow: Flow | None = Field(default=None, description="Of counterflow rinse water.")
+    flow: Flow | None = None
     temperature: Temperature | None = None
-    feed_resistivity: Resistivity | None = Field(default=None, description="Of the rinse water fed.")
+    feed_resistivity: Resistivity | None = None
     closed_loop: bool | None = None
     resin_volume: Volume | None = None
-    resistivity_end_point: bool | None = Field(default=None, description="Rinses until a set resistivity is reached.")
+    resistivity_end_point: bool | None = None
 
 
 class Dry(Record):
@@ -156,12 +150,12 @@ class Dry(Record):
 
     kind: DryerKind | None = None
     air_temperature: Temperature | None = None
-    air_flow: AirFlow | None = Field(default=None, description="Air blown over the boards.")
-    exhaust_flow: AirFlow | None = Field(default=None, description="Air leaving the machine; carries the vapour away.")
-    air_speed: Speed | None = Field(default=None, description="At the boards.")
-    blow_off_left_share: Share | None = Field(default=None, description="Share of the film that blow-off leaves.")
+    air_flow: AirFlow | None = None
+    exhaust_flow: AirFlow | None = None
+    air_speed: Speed | None = None
+    blow_off_left_share: Share | None = None
     vacuum_pressure: LowPressure | None = None
-    vacuum_pump_speed: AirFlow | None = Field(default=None, description="At chamber pressure, condenser counted.")
+    vacuum_pump_speed: AirFlow | None = None
     pump_down_time: Duration | None = None
     heater_power: Power | None = None
     max_time: Duration | None = None
@@ -172,8 +166,8 @@ class WettedPart(Record):
 
     part: Title
     material: Identifier
-    resistance_stated: Resistance | None = Field(default=None, description="What the offer claims, shown beside ours.")
-    replacement_material: Identifier | None = Field(default=None, description="Offered or obtainable instead.")
+    resistance_stated: Resistance | None = None
+    replacement_material: Identifier | None = None
     replacement_price: Money | None = None
 
 
@@ -182,18 +176,16 @@ class Rack(Record):
 
     point_to_point: ElectricalResistance | None = None
     to_ground: ElectricalResistance | None = None
-    dissipative_holders_price: Money | None = Field(
-        default=None, description="Of board holders that bring a too conductive rack into range, where obtainable."
-    )
+    dissipative_holders_price: Money | None = None
     ioniser: bool | None = None
-    dosed_rinse: bool | None = Field(default=None, description="Rinse water made slightly conductive.")
+    dosed_rinse: bool | None = None
 
 
 class Running(Record):
     """Time and people around a cycle."""
 
     load_unload_time: Duration | None = None
-    operator_share: Share | None = Field(default=None, description="Share of the running time that a person attends.")
+    operator_share: Share | None = None
     time_between_failures: LongDuration | None = None
     repair_time: LongDuration | None = None
     changeover_time: Duration | None = None
@@ -203,7 +195,7 @@ class Site(Record):
     """What the machine asks of the building."""
 
     connected_power: Power | None = None
-    heat_power: Power | None = Field(default=None, description="Mean electrical power while running.")
+    heat_power: Power | None = None
     water_flow: Flow | None = None
     compressed_air: AirFlow | None = None
     exhaust_flow: AirFlow | None = None
@@ -215,27 +207,19 @@ class Site(Record):
 class Prices(Record):
     """What it costs to have and keep."""
 
-    purchase: Money | None = Field(default=None, description="The machine as offered, without freight or installation.")
-    freight: Money | None = Field(default=None, description="Way to the plant, once for each machine.")
-    installation: Money | None = Field(default=None, description="Setting up and connecting, once for each machine.")
-    qualification: Money | None = Field(
-        default=None, description="Proof that it cleans before production starts, once for each machine."
-    )
-    training: Money | None = Field(default=None, description="Teaching operators, once for all machines.")
-    service_per_year: MoneyPerYear | None = Field(default=None, description="Service contract for each machine.")
-    spare_parts_per_year: MoneyPerYear | None = Field(
-        default=None, description="Parts beside filters and seals, for each machine."
-    )
-    filters_per_year: MoneyPerYear | None = Field(
-        default=None, description="Filters of wash and rinse, for each machine."
-    )
-    seals_per_year: MoneyPerYear | None = Field(
-        default=None, description="Seals and hoses that wear, for each machine."
-    )
-    life: Years | None = Field(default=None, description="Years until it has to be bought again.")
-    residual_share: Share | None = Field(default=None, description="Of the purchase price at the end of its life.")
-    price_per_board: Money | None = Field(default=None, description="Service bought per board.")
-    turnaround: LongDuration | None = Field(default=None, description="Of a service bought per board.")
+    purchase: Money | None = None
+    freight: Money | None = None
+    installation: Money | None = None
+    qualification: Money | None = None
+    training: Money | None = None
+    service_per_year: MoneyPerYear | None = None
+    spare_parts_per_year: MoneyPerYear | None = None
+    filters_per_year: MoneyPerYear | None = None
+    seals_per_year: MoneyPerYear | None = None
+    life: Years | None = None
+    residual_share: Share | None = None
+    price_per_board: Money | None = None
+    turnaround: LongDuration | None = None
 
 
 class Equipment(Record):
@@ -250,7 +234,7 @@ class Equipment(Record):
     wetted_parts: tuple[WettedPart, ...] | None = None
     rack: Rack = Rack()
     traceability: dict[TraceFunction, Availability] | None = None
-    traceability_option_price: Money | None = Field(default=None, description="For all functions offered as option.")
+    traceability_option_price: Money | None = None
     running: Running = Running()
     site: Site = Site()
     prices: Prices = Prices()
@@ -262,8 +246,8 @@ class MachineClass(Equipment):
     id: Identifier
     name: Title
     principle: Principle
-    moving: Literal["batch", "inline", "manual", "outside", "none"] = Field(description="How boards pass through.")
-    summary: str = Field(description="One plain sentence: what it is.")
+    moving: Literal["batch", "inline", "manual", "outside", "none"]
+    summary: str
     note: str = ""
 
 
@@ -275,5 +259,5 @@ class Candidate(Equipment):
     machine_class: Identifier
     supplier: str = Field(default="", max_length=120)
     offer_date: str = Field(default="", max_length=40)
-    count: int | None = Field(default=None, ge=1, le=100, description="Machines offered; absent: as many as needed.")
+    count: int | None = Field(default=None, ge=1, le=100)
     note: str = ""

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import Literal
 
-from pydantic import Field
-
 from catalog_schema.boards import Identifier, Title
 from catalog_schema.fluids import FluidFamily, HansenParameters
 from catalog_schema.quantity import Basis, LongDuration, Number, Record, Temperature
@@ -16,16 +14,16 @@ Resistance = Literal["resistant", "limited", "not resistant", "unknown"]
 class MaterialRule(Record):
     """How a material stands a fluid under a condition; the worst rule that applies decides."""
 
-    fluid: Identifier | None = Field(default=None, description="One fluid, or absent for a whole family.")
-    family: FluidFamily | None = Field(default=None, description="A fluid family, or absent for any.")
+    fluid: Identifier | None = None
+    family: FluidFamily | None = None
     ph_above: Number | None = None
     ph_below: Number | None = None
     above_temperature: Temperature | None = None
     result: Resistance
-    life: LongDuration | None = Field(default=None, description="Hours of contact until replacement.")
+    life: LongDuration | None = None
     basis: Basis
     source: str = ""
-    why: str = Field(description="One plain sentence.")
+    why: str
 
 
 class WettedMaterial(Record):

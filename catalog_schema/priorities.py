@@ -35,10 +35,10 @@ class Stakeholder(Record):
 
     id: Identifier
     name: Title
-    voice: float = Field(default=1.0, ge=0, le=1000, description="Share in the compromise, relative to the others.")
+    voice: float = Field(default=1.0, ge=0, le=1000)
     method: Literal["swing", "rank order", "pairwise", "direct"]
-    swing: dict[Identifier, float] = Field(default_factory=dict, description="0..100 per criterion.")
-    order: tuple[Identifier, ...] = Field(default=(), description="Most important first.")
+    swing: dict[Identifier, float] = Field(default_factory=dict)
+    order: tuple[Identifier, ...] = ()
     pairwise: tuple[Judgement, ...] = ()
     direct: dict[Identifier, float] = Field(default_factory=dict)
 
@@ -88,7 +88,7 @@ class OwnCriterion(Record):
 
     id: Identifier
     name: Title
-    ratings: dict[Identifier, Share] = Field(description="Per candidate; a missing one counts as unknown 0..1.")
+    ratings: dict[Identifier, Share]
     note: str = ""
 
 
@@ -96,9 +96,7 @@ class Priorities(Record):
     """What counts, and for whom."""
 
     stakeholders: tuple[Stakeholder, ...] = ()
-    weight_knowledge: Literal["exact", "order", "ranges", "none"] = Field(
-        default="order", description="How much of the weights is taken as known in the certainty analysis."
-    )
+    weight_knowledge: Literal["exact", "order", "ranges", "none"] = "order"
     weight_ranges: dict[Identifier, Range] = Field(default_factory=dict)
     value_functions: dict[Identifier, tuple[ValuePoint, ...]] = Field(default_factory=dict)
     own_criteria: tuple[OwnCriterion, ...] = ()
@@ -109,11 +107,11 @@ class Trial(Record):
 
     id: Identifier
     board_type: Identifier
-    component: Identifier = Field(description="Component kind that was lifted and looked under.")
-    machine: Identifier = Field(description="Candidate or machine class.")
+    component: Identifier
+    machine: Identifier
     fluid: Identifier
     wash_time: Duration
-    residue_left: Share = Field(description="Share of the residue left under the part.")
-    measurement_error: Share = Field(default=Share(likely=0.1), description="Standard deviation of that share.")
+    residue_left: Share
+    measurement_error: Share = Share(likely=0.1)
     date: str = Field(default="", max_length=40)
     note: str = ""

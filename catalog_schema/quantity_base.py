@@ -66,13 +66,13 @@ class Quantity(Record):
     above_minimum: ClassVar[bool] = False
     """True when the minimum itself is not allowed."""
 
-    low: float | None = Field(default=None, description="Lowest believable value.")
-    likely: float | None = Field(default=None, description="Most likely value.")
-    high: float | None = Field(default=None, description="Highest believable value.")
-    unit: str = Field(default="", max_length=40, description="Unit as text, metric or US.")
-    basis: Basis | None = Field(default=None, description="Where the number comes from.")
-    source: str = Field(default="", description="The source by name, table and revision, if there is one.")
-    note: str = Field(default="", description="Anything a reader must know.")
+    low: float | None = None
+    likely: float | None = None
+    high: float | None = None
+    unit: str = Field(default="", max_length=40)
+    basis: Basis | None = None
+    source: str = ""
+    note: str = ""
 
     @model_validator(mode="before")
     @classmethod

@@ -1,4 +1,4 @@
-"""Boards and candidates from a spreadsheet: pasted text, CSV or XLSX, columns matched to fields by name."""
+"""A table from a spreadsheet: pasted text, CSV or XLSX, its columns matched to fields by name."""
 
 from __future__ import annotations
 
@@ -8,13 +8,9 @@ import io
 import re
 import zipfile
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Literal
 
-from catalog_schema.case import Case
-from catalog_schema.case_edits import free_id
 from catalog_schema.errors import CaseError, Problem
-from catalog_schema.files import case_content, check_case
-from catalog_schema.parsing import validate
 
 MAX_ROWS = 10_000
 MAX_COLUMNS = 200
@@ -23,10 +19,10 @@ MAX_UNPACKED_BYTES = 60_000_000
 Target = Literal["board_types", "candidates"]
 
 BOARD_FIELDS = (
-    "id", "name", "length", "width", "thickness", "volume", "lot_size", "alloy", "flux", "peak_reflow_temperature",
-    "wait_before_wash", "components", "clear_distance", "populated_sides", "parts", "max_temperature",
-    "cleared_share_needed", "uncleaned_allowed", "coated", "ionic_limit", "moisture_limit", "withstand_voltage",
-    "capacitance", "note",
+    "id", "name", "size", "length", "width", "thickness", "volume", "lot_size", "alloy", "flux",
+    "peak_reflow_temperature", "wait_before_wash", "components", "clear_distance", "populated_sides", "parts",
+    "max_temperature", "cleared_share_needed", "uncleaned_allowed", "coated", "ionic_limit", "moisture_limit",
+    "withstand_voltage", "capacitance", "note",
 )  # fmt: skip
 CANDIDATE_FIELDS = (
     "id", "name", "machine_class", "supplier", "offer_date", "count", "note", "spray.nozzle_pressure",
@@ -38,11 +34,26 @@ CANDIDATE_FIELDS = (
 )  # fmt: skip
 FIELDS: dict[Target, tuple[str, ...]] = {"board_types": BOARD_FIELDS, "candidates": CANDIDATE_FIELDS}
 
-_LIST_FIELDS = {"parts", "wash.fluids"}
-_FLAG_FIELDS = {"uncleaned_allowed", "coated"}
-_WHOLE_FIELDS = {"populated_sides", "count", "rinse.max_rinses"}
-_FLAGS = {"yes": True, "true": True, "1": True, "y": True, "no": False, "false": False, "0": False, "n": False}
-_HEADER_UNIT = re.compile(r"^(?P<name>.*?)[\s_]*[(\[](?P<unit>[^)\]]+)[)\]]\s*$")
+ALIASES: dict[str, tuple[str, ...]] = {
+    "name": ("board", "assembly", "board type", "board name", "offer"),
+    "size": ("board size", "dimensions", "length x width", "l x w", "size l x w"),
+    "volume": ("yearly volume", "annual volume", "volume per year", "boards per year", "quantity per year",
+               "qty year", "qty per year", "pcs per year", "pieces per year", "monthly volume", "boards per month"),
+    "lot_size": ("lot", "batch", "batch size"),
+    "components": ("tightest component", "component", "tightest part", "package", "tightest package"),
+    "flux": ("flux type", "flux kind", "flux designator"),
+    "alloy": ("solder", "solder alloy"),
+    "peak_reflow_temperature": ("reflow peak", "peak temperature", "peak"),
+    "thickness": ("board thickness",),
+    "machine_class": ("class", "kind of machine"),
+    "prices.purchase": ("price", "purchase price"),
+}  # fmt: skip
+"""What else people write above a column."""
+_HEADER_UNITS = (
+    re.compile(r"^(?P<name>.*?)[\s_]*[(\[](?P<unit>[^)\]]+)[)\]]\s*$"),
+    re.compile(r"^(?P<name>.+?)[\s_,]+(?:in\s+)?(?P<unit>mm|cm|inch|µm|um|°C|degC|°F|degF|h|min|bar|psi)\s*$"),
+)
+_YEARLY, _MONTHLY = re.compile(r"year|annual", re.IGNORECASE), re.compile(r"month", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,6 +64,12 @@ class Table:
     """Column names."""
     rows: tuple[tuple[str, ...], ...]
     """Cells as text, one row per record."""
+    numbers: tuple[int, ...] = ()
+    """Number of each row in the spreadsheet; without, they follow the header in row 1."""
+
+    def number_of(self, row: int) -> int:
+        """Give the number in the spreadsheet of the row at a position."""
+        return self.numbers[row] if self.numbers else row + 2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,6 +121,7 @@ def read_table(content: bytes | str, file: str) -> Table:
             rows = [tuple(cell.strip() for cell in row) for row in csv.reader(io.StringIO(text), delimiter=separator)]
         except csv.Error as problem:
             raise _refuse(f"cannot be read as a table: {problem}.", file) from None
+    numbers = [number for number, row in enumerate(rows, start=1) if any(row)]
     rows = [row for row in rows if any(row)]
     if len(rows) < 2:
         raise _refuse("needs a header and at least one row below it.", file)
@@ -112,7 +130,8 @@ def read_table(content: bytes | str, file: str) -> Table:
             f"has {len(rows) - 1} rows and {len(rows[0])} columns; {MAX_ROWS} × {MAX_COLUMNS} are allowed.", file
         )
     width = len(rows[0])
-    return Table(header=rows[0], rows=tuple((row + ("",) * width)[:width] for row in rows[1:]))
+    cells = tuple((row + ("",) * width)[:width] for row in rows[1:])
+    return Table(header=rows[0], rows=cells, numbers=tuple(numbers[1:]))
 
 
 def _xlsx_rows(content: bytes, file: str) -> list[tuple[str, ...]]:
@@ -151,11 +170,10 @@ def match_columns(table: Table, target: Target) -> tuple[ColumnMatch, ...]:
     used: set[str] = set()
     matches = []
     for column in table.header:
-        found = _HEADER_UNIT.match(column)
-        name, unit = (found["name"], found["unit"].strip()) if found else (column, "")
-        plain = re.sub(r"[^a-z0-9]+", " ", name.lower()).strip()
+        name, unit = _name_and_unit(column)
+        plain = re.sub(r"[^a-z0-9]+", " ", name.lower().replace("×", "x")).strip()
         free = {field: text for field, text in spoken.items() if field not in used}
-        field = next((f for f, text in free.items() if plain in (text, f)), None)
+        field = next((f for f, text in free.items() if plain in (text, f, *ALIASES.get(f, ()))), None)
         if field is None:
             near = difflib.get_close_matches(plain, free.values(), n=1, cutoff=0.72)
             field = next((f for f, text in free.items() if near and text == near[0]), None)
@@ -163,76 +181,15 @@ def match_columns(table: Table, target: Target) -> tuple[ColumnMatch, ...]:
             field = next((f for f, text in free.items() if plain and text in plain.split()), None)
         if field is not None:
             used.add(field)
+        if field == "volume" and not unit:
+            unit = "boards/month" if _MONTHLY.search(name) else "boards/year" if _YEARLY.search(name) else ""
         matches.append(ColumnMatch(column=column, field=field, unit=unit))
     return tuple(matches)
 
 
-def _cell(field: str, text: str, unit: str) -> Any:
-    if field in _FLAG_FIELDS and text.lower() in _FLAGS:
-        return _FLAGS[text.lower()]
-    if field in _WHOLE_FIELDS and re.fullmatch(r"\d+(\.0)?", text):
-        return int(float(text))
-    if field in _LIST_FIELDS:
-        return [part.strip() for part in re.split(r"[;,|]", text) if part.strip()]
-    if field == "components":
-        # "qfn-7x7 × 4; chip-0402 × 120"
-        parts = []
-        for part in re.split(r"[;,|]", text):
-            found = re.fullmatch(r"\s*(\S+?)\s*(?:[x×*:]\s*(\d+))?\s*", part)
-            if found:
-                parts.append({"kind": found[1], "count": int(found[2] or 1)})
-        return parts
-    if unit and re.fullmatch(r"[-+0-9. eE]+(\s*\.\.\s*[-+0-9. eE]+)*", text):
-        return f"{text} {unit}"
-    return text
-
-
-def import_rows(case: Case, target: Target, table: Table, matches: tuple[ColumnMatch, ...]) -> Case:
-    """Add a table's rows to a case; a row whose id is already there replaces that record's named fields.
-
-    Parameters
-    ----------
-    case : Case
-    target : "board_types" or "candidates"
-    table : Table
-    matches : tuple of ColumnMatch
-        As suggested, or as the user changed them.
-
-    Returns
-    -------
-    Case
-
-    Raises
-    ------
-    CaseError
-        With every problem of every row; nothing is taken over then.
-    """
-    content = case_content(case)
-    records: list[dict[str, Any]] = content.setdefault(target, [])
-    by_id = {str(record["id"]): record for record in records}
-    for number, row in enumerate(table.rows, start=1):
-        fresh: dict[str, Any] = {}
-        for match, text in zip(matches, row, strict=True):
-            if match.field is None or not text:
-                continue
-            section, _, name = match.field.rpartition(".")
-            holder = fresh.setdefault(section, {}) if section else fresh
-            holder[name] = _cell(match.field, text, match.unit)
-        known = by_id.get(str(fresh.get("id", "")))
-        if known is not None:
-            _merge(known, fresh)
-            continue
-        fresh.setdefault("name", f"Row {number}")
-        if "id" not in fresh:
-            fresh["id"] = free_id(str(fresh["name"]), list(by_id))
-        by_id[str(fresh["id"])] = fresh
-        records.append(fresh)
-    return check_case(validate(Case, content, "table"), "table")
-
-
-def _merge(known: dict[str, Any], fresh: dict[str, Any]) -> None:
-    for key, value in fresh.items():
-        if isinstance(value, dict) and isinstance(known.get(key), dict):
-            known[key].update(value)
-        else:
-            known[key] = value
+def _name_and_unit(column: str) -> tuple[str, str]:
+    for pattern in _HEADER_UNITS:
+        found = pattern.match(column)
+        if found:
+            return found["name"], found["unit"].strip()
+    return column, ""

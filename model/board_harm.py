@@ -99,6 +99,10 @@ def process_agents(
     -------
     frozenset of Agent
 
+    Notes
+    -----
+    Each principle brings its own agents; a solvent, a vacuum dryer and a spray rinse add theirs.
+
     >>> sorted(process_agents("ultrasonic", None, rinse="spray"))
     ['immersion', 'spray', 'ultrasound']
     """

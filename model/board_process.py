@@ -59,6 +59,11 @@ def evaluate_boards(context: Context, boards: Sequence[BoardType]) -> tuple[Boar
     -------
     tuple of BoardOutcome
         One for each board type, in their order; each the same whatever others there are.
+
+    Notes
+    -----
+    Each fluid goes through fit, wash, materials, rinse, drying and harm to board parts. Chosen is the cheapest fluid,
+    by what it costs to run, of those that meet every must; where none does, the one nearest to it.
     """
     begun = [_begin(context, board) for board in boards]
     _dry_ahead(context, [one for found in begun if not isinstance(found, BoardOutcome) for one in found.attempts])

@@ -56,7 +56,12 @@ def working_days_per_year(context: Context) -> FloatArray:
 
 
 def boards_per_day(context: Context, board: BoardType) -> FloatArray:
-    """Boards of one type per working day."""
+    """Boards of one type per working day.
+
+    Notes
+    -----
+    Boards a year ÷ working days a year.
+    """
     return np.asarray(context.of_board(board, "volume") * SECONDS_PER_YEAR / working_days_per_year(context))
 
 
@@ -92,6 +97,12 @@ def capacity_stage(context: Context, cycles: dict[str, BoardCycle]) -> CapacityS
     ------
     UnphysicalInputError
         When the plant never works, or the machine fails as soon as it starts.
+
+    Notes
+    -----
+    Busy time a day = Σ loads × time a load keeps the machine + lots × change-over. Machines = the fewest with busy time
+    ÷ (machines × hours × availability) ≤ limit, with the plant's probability; availability = MTBF/(MTBF + MTTR); mean
+    wait by Allen–Cunneen, failures included.
     """
     plant = context.case.plant
     inputs = context.inputs

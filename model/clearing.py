@@ -165,6 +165,8 @@ def driven_front_speed_m_s(
     Parameters: drive, gap, residue, share of the board that may be worse (0 to below 1). Returns: (draws,)
     m/s, 0 where the drive reaches less than the rest of the board. Errors: ValueError for an excluded share
     outside 0 to 1.
+
+    Notes: v̄ = duty × v_f(p) where the drive covers at least 1 − excluded share of the board, else 0.
     """
     _check_excluded_share(excluded_share)
     reaches = drive.covered_share >= 1.0 - excluded_share
@@ -242,6 +244,8 @@ def worst_place_index(cell_count: int, excluded_share: float) -> int:
 
     Parameters: number of cells (at least 1), share that may be worse (0 to below 1). Returns: index from 0.
     Errors: ValueError for no cells or a share outside that range.
+
+    Notes: Index = floor(excluded share × cells), counted from the slowest.
 
     >>> worst_place_index(200, 0.02)
     4

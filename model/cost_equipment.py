@@ -14,7 +14,13 @@ from model.wetted_parts import MaterialOutcome
 
 
 def add_purchase(ledger: CostLedger) -> None:
-    """Add what is paid once: price, freight, installation and qualification of each machine, training once."""
+    """Add what is paid once: price, freight, installation and qualification of each machine, training once.
+
+    Notes
+    -----
+    Price × machines for each line, training once; all at the start, and the machine again whenever its life ends within
+    the horizon.
+    """
     outside = ledger.context.machine.principle == "service"
     for line_id in ("purchase", "freight", "installation", "qualification", "training"):
         ledger.machine_price(line_id, line_id, optional=outside)
@@ -60,7 +66,13 @@ def _materials(boards: tuple[BoardOutcome, ...]) -> list[MaterialOutcome]:
 
 
 def add_keeping(ledger: CostLedger, boards: tuple[BoardOutcome, ...], capacity: CapacityStage | None) -> None:
-    """Add service, spare parts, filters, seals, floor space, evaporation apart, and the plant's cleanliness tests."""
+    """Add service, spare parts, filters, seals, floor space, evaporation apart, and the plant's cleanliness tests.
+
+    Notes
+    -----
+    Service, spare parts, filters and seals: price a year × machines. Seals without such a price: running hours ÷ hours
+    to the first expected replacement × price of all priced parts. Floor: area × machines × price of floor.
+    """
     ledger.machine_price("service", "service_per_year")
     ledger.machine_price("spare-parts", "spare_parts_per_year")
     ledger.machine_price("filters", "filters_per_year")
@@ -78,7 +90,12 @@ def add_keeping(ledger: CostLedger, boards: tuple[BoardOutcome, ...], capacity: 
 
 
 def add_tests(ledger: CostLedger) -> None:
-    """Add the plant's own cleanliness tests, which do not depend on who washes."""
+    """Add the plant's own cleanliness tests, which do not depend on who washes.
+
+    Notes
+    -----
+    Once a year for the plant, whatever the number of machines.
+    """
     ledger.add("tests", 1.0, "plant", *ledger.tariff("cleanliness_tests", "money/year"), "Once for the plant.")
 
 

@@ -105,7 +105,12 @@ def _amounts(context: Context, washed: tuple[WashedBoard, ...], outside: bool) -
 
 
 def budget_requirement(context: Context, stage: CostStage) -> tuple[Judged, ...]:
-    """Judge what is paid at the start against the plant's budget; nothing where the plant gives none."""
+    """Judge what is paid at the start against the plant's budget; nothing where the plant gives none.
+
+    Notes
+    -----
+    Everything that is paid at the start, all machines, ≤ budget. Unknown as long as the price is not known.
+    """
     budget = context.of_plant("requirements.max_budget")
     if budget is None:
         return ()

@@ -60,7 +60,21 @@ def washed_boards(
 
 
 def add_running(ledger: CostLedger, washed: Sequence[WashedBoard], capacity: CapacityStage) -> None:
-    """Add every cost that grows with the boards washed, and what evaporates from the tanks."""
+    """Add every cost that grows with the boards washed, and what evaporates from the tanks.
+
+    Notes
+    -----
+    Each line is a quantity a year × its price:
+    labour: loads × loading time + share attended × the other running hours;
+    wash fluid: drag-out of a board × boards, at the price of the bath;
+    rinse water and drain: water fed per board × boards; in a closed loop resin that the salt of the boards uses up;
+    bath changes: the larger of residue brought ÷ load limit and tank × running hours ÷ greatest bath age;
+    evaporation: tank × share a day × working days × machines, topped up with water where the bath is water-based;
+    electricity: mean power × running hours, else pump power × wash time + heater × dry time, bath heating left out;
+    compressed and exhaust air: flow × running hours;
+    downtime: running hours × repair time ÷ time between failures.
+    Standby is not counted.
+    """
     _labour(ledger, washed, capacity)
     for one in washed:
         _rinse_and_drag_out(ledger, one)
@@ -118,7 +132,13 @@ def _rinse_tariff(context: Context) -> tuple[str, str]:
 
 
 def residue_per_board_kg(context: Context, board: BoardType) -> FloatArray:
-    """Flux residue that one board brings into the bath, kg: on its soldered faces and under its components."""
+    """Flux residue that one board brings into the bath, kg: on its soldered faces and under its components.
+
+    Notes
+    -----
+    m = Γ A n/2 + ρ_r Σ min(δ_r, h) L²: residue per area Γ on the soldered faces n of 2, and under each component its
+    thickness δ_r, at most the gap h, over a square body of length L. Basis: engineering estimate.
+    """
     flux: FluxKind = next(record for record in context.library.flux_kinds if record.id == board.flux)
 
     def of_flux(field: str) -> FloatArray:
@@ -234,7 +254,13 @@ def _downtime(ledger: CostLedger, capacity: CapacityStage) -> None:
 
 
 def add_bought_service(ledger: CostLedger) -> None:
-    """Add a service bought per board, with the plant's own packing and receiving of each lot."""
+    """Add a service bought per board, with the plant's own packing and receiving of each lot.
+
+    Notes
+    -----
+    Boards × price per board, plus lots × time to pack and receive × price of labour. Machine and running cost do not
+    arise.
+    """
     context = ledger.context
     price = context.inputs.draws("prices.price_per_board")
     if price is None:

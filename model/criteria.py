@@ -194,6 +194,12 @@ def over_mix(known: FloatArray, board_share: FloatArray, function: ValueFunction
     -------
     ndarray (draws,)
         Within the ends of the value function.
+
+    Notes
+    -----
+    Spread over the board types by their share of the volume: Σ share × measure; criteria that ask whether the hardest
+    board works take the least over the board types instead. What nobody knows stands in between the ends of the value
+    function.
     """
     table = np.asarray(function.points)
     stand_in = _measure_worth(function, open_share)

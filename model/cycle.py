@@ -49,7 +49,12 @@ class BoardCycle:
 
 
 def boards_together(context: Context, board: BoardType, fit: LoadFit, zone: str) -> FloatArray:
-    """Count the boards washed, rinsed or dried together: a load, or those in one zone of the belt."""
+    """Count the boards washed, rinsed or dried together: a load, or those in one zone of the belt.
+
+    Notes
+    -----
+    Batch: min(boards that fit, lot size). Belt: boards abreast × zone length ÷ pitch, at least one.
+    """
     if context.machine.moving != "inline":
         return np.minimum(float(fit.boards_per_load), context.of_board(board, "lot_size"))
     length = context.inputs.draws(f"chamber.{zone}_zone_length")

@@ -79,7 +79,13 @@ def leaves_water(fluid: Fluid) -> bool:
 
 
 def drying_liquid(context: Context, fluid: Fluid) -> DryingFluid:
-    """Give the liquid on the boards when drying begins: water, or the solvent itself."""
+    """Give the liquid on the boards when drying begins: water, or the solvent itself.
+
+    Notes
+    -----
+    Water where a water rinse follows or the fluid is water-based; else the solvent by its own vapour pressure and
+    latent heat.
+    """
     if leaves_water(fluid):
         return water_for_drying()
     middle = {
@@ -103,7 +109,12 @@ def drying_air_K(context: Context, board: BoardType) -> FloatArray:
 
 
 def longest_dry_s(context: Context) -> FloatArray | None:
-    """Longest drying time the controls or the belt allow, s."""
+    """Longest drying time the controls or the belt allow, s.
+
+    Notes
+    -----
+    Batch: as stated. Belt: length of the drying zone ÷ slowest belt speed.
+    """
     inputs = context.inputs
     zone, speed = inputs.draws("chamber.dry_zone_length"), inputs.draws("chamber.belt_min_speed")
     if context.machine.moving == "inline" and zone is not None and speed is not None:

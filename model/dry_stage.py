@@ -57,6 +57,12 @@ def dry_stage(context: Context, board: BoardType, fluid: Fluid, rinse: RinseStag
     ------
     MissingInputError, ValueError
         When an input is missing or contradicts itself.
+
+    Notes
+    -----
+    Air is turned down to what the board stands. Hot air and blow-off: `dry_time_needed`; vacuum: `vacuum_drying`;
+    standing or vapour: `passive_dry_outcome`; none: never dry. Gaps are judged under the component kind that dries
+    last, the laminate only where the board has a limit.
     """
     subject = Subject(machine_id=context.machine.id, board_id=board.id, fluid_id=fluid.id)
     dryer_kind(context)  # said before anything else when it is not known

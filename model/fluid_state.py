@@ -78,7 +78,12 @@ def fluid_state(fluid: Fluid, temperature_K: FloatArray, book: InputBook) -> Flu
 
 
 def dissolves(fluid: Fluid, family: ResidueFamily) -> bool:
-    """Tell whether the fluid dissolves a residue family at all."""
+    """Tell whether the fluid dissolves a residue family at all.
+
+    Notes
+    -----
+    True where the fluid states a capacity above 0 for the family.
+    """
     capacity = fluid.capacity.get(family)
     return capacity is not None and capacity.si()[2] > 0
 
@@ -101,6 +106,11 @@ def residue_state(
     -------
     ResidueState
         Capacity zero where the fluid does not dissolve the family.
+
+    Notes
+    -----
+    C_s = capacity of the fluid for the family × temperature gain × hardening (`capacity_kg_m3`, `hardening_factor`).
+    The wait exponent is the loss per hour × time scale, so that the first hours lose what is stated.
     """
 
     def of_flux(field: str) -> FloatArray:

@@ -8,10 +8,12 @@ from typing import Any, Literal
 import numpy as np
 from pydantic import BaseModel, ConfigDict, Field
 
+from catalog_schema.quantity import Quantity
 from model.cost_comparison import MachineCost, compare_costs
 from model.cost_totals import CostStage
 from model.decision_output import CertaintyOutput, QuestionsOutput, RankingOutput, decision_output
 from model.evaluate import Evaluation
+from model.explanations import entered_records, explain_input
 from model.requirements import Requirement
 from model.uncertainty import FloatArray, low_middle_high
 
@@ -228,7 +230,20 @@ def documents_schema() -> dict[str, Any]:
     from catalog_schema.case import Case, Library
 
     return {
-        "case": Case.model_json_schema(),
-        "library": Library.model_json_schema(),
+        "case": _explained(Case.model_json_schema()),
+        "library": _explained(Library.model_json_schema()),
         "evaluation": EvaluationOutput.model_json_schema(),
     }
+
+
+def _explained(schema: dict[str, Any]) -> dict[str, Any]:
+    """Write beside every entry in a schema what it means."""
+    records = {record.__name__: record for record in entered_records()}
+    for name, shape in [(schema["title"], schema), *schema["$defs"].items()]:
+        # Whatever measures something has the fields of a quantity and is explained as one.
+        record = records.get(name, Quantity if "likely" in shape.get("properties", {}) else None)
+        for field, content in shape.get("properties", {}).items():
+            found = None if record is None else explain_input(record, field)
+            if found is not None:
+                content["description"] = found.sentences
+    return schema

@@ -14,7 +14,12 @@ from model.uncertainty import FloatArray, InputBook
 
 @dataclass(frozen=True, slots=True)
 class MachineInputs:
-    """Reads one machine by path, such as "spray.nozzle_diameter"."""
+    """Reads one machine by path, such as "spray.nozzle_diameter".
+
+    Notes
+    -----
+    What an offer states counts; where it is silent the range of its class stands in and is marked as not stated.
+    """
 
     machine: Machine
     """The machine as stated over its class."""

@@ -8,7 +8,7 @@ from typing import Any
 from catalog_schema.boards import Alloy
 from catalog_schema.case import Case
 from catalog_schema.case_edits import add_record
-from catalog_schema.files import starter_board, starter_case
+from catalog_schema.files import starter_board, starter_case, starter_peak
 from catalog_schema.library import load_library
 from model.evaluate import Evaluation, evaluate
 from model.outcomes import MachineOutcome
@@ -16,13 +16,6 @@ from model.requirements import Judged
 
 QUICK_DRAWS = 160
 """Draws of the quick answer: enough to tell likely from unlikely, quick enough to answer at once."""
-
-PEAK_TEMPERATURES: dict[Alloy, str] = {
-    "tin-lead": "215..222..230 degC",
-    "lead-free": "238..245..252 degC",
-    "low-temperature": "170..180..190 degC",
-}
-"""Usual reflow peaks by alloy (common practice, no source), written as their owner would."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,18 +54,12 @@ def quick_case(machine_class: str, component: str, flux: str, alloy: Alloy) -> C
     """
     kind = next((record for record in load_library().component_kinds if record.id == component), None)
     name = kind.name if kind else component
-    peak = {"unit": "degC", "basis": "common practice", **_range(PEAK_TEMPERATURES[alloy])}
     board: dict[str, Any] = starter_board() | {
-        "name": f"Board with {name}"[:120], "alloy": alloy, "flux": flux, "peak_reflow_temperature": peak,
-        "components": [{"kind": component, "count": 4}],
+        "name": f"Board with {name}"[:120], "alloy": alloy, "flux": flux,
+        "peak_reflow_temperature": starter_peak(alloy), "components": [{"kind": component, "count": 4}],
     }  # fmt: skip
     case = add_record(starter_case(), "board_types", board)
     return case.model_copy(update={"name": "Quick answer", "compare_classes": (machine_class,)})
-
-
-def _range(text: str) -> dict[str, float]:
-    low, likely, high = (float(number) for number in text.split(" ")[0].split(".."))
-    return {"low": low, "likely": likely, "high": high}
 
 
 def quick_answer(machine_class: str, component: str, flux: str, alloy: Alloy, draws: int = QUICK_DRAWS) -> QuickAnswer:

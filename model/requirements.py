@@ -127,6 +127,11 @@ def judge_number(
     ------
     ValueError
         When the measure or limit is not a number in some draw.
+
+    Notes
+    -----
+    Probability = share of the draws in which the measure keeps its limit. At or above the plant's probability: meets;
+    at or below its ruling-out probability: falls short; between them: unknown.
     """
     limits = np.broadcast_to(np.asarray(limit, dtype=np.float64), measure.shape)
     points, middle_limit = low_middle_high(measure), median(limits)

@@ -62,7 +62,12 @@ def board_area_m2(context: Context, board: BoardType) -> FloatArray:
 
 
 def gap_volume_m3(context: Context, board: BoardType) -> FloatArray:
-    """Liquid that the components of one board hold under them after draining, m³."""
+    """Liquid that the components of one board hold under them after draining, m³.
+
+    Notes
+    -----
+    V = Σ n h L² f over the component kinds: number n, gap h, square body of length L, share f that holds liquid.
+    """
     kinds = {kind.id: kind for kind in context.library.component_kinds}
     total = np.zeros(context.draws)
     for component in board.components:
@@ -75,7 +80,13 @@ def gap_volume_m3(context: Context, board: BoardType) -> FloatArray:
 
 
 def carried_concentration_kg_m3(context: Context, fluid: Fluid, flux: FluxKind) -> FloatArray:
-    """NaCl equivalent in the wash fluid that boards carry out, when the bath is due for a change, kg/m³."""
+    """NaCl equivalent in the wash fluid that boards carry out, when the bath is due for a change, kg/m³.
+
+    Notes
+    -----
+    c = c_load φ + w ρ s: dissolved residue at the load limit c_load × its ionic share φ, plus concentrate share w ×
+    density ρ × its conductive share s. The bath is taken at its worst, just before it is changed.
+    """
     ionic = context.inputs.book.take(flux.ionic_share, f"flux_kinds[{flux.id}].ionic_share", "engineering estimate")
     from_residue = context.of_fluid(fluid, "bath_load_limit") * ionic
     if fluid.concentration is None:
@@ -89,7 +100,12 @@ def carried_concentration_kg_m3(context: Context, fluid: Fluid, flux: FluxKind) 
 
 
 def residue_limit_kg_m2(context: Context, board: BoardType) -> FloatArray | None:
-    """Limit for the ionic residue: the board type's own, else the plant's, else none."""
+    """Limit for the ionic residue: the board type's own, else the plant's, else none.
+
+    Notes
+    -----
+    1.56 µg/cm² of NaCl equivalent is history, not a limit.
+    """
     if board.ionic_limit is not None:
         return context.of_board(board, "ionic_limit")
     return context.of_plant("requirements.ionic_limit")
@@ -119,6 +135,13 @@ def rinse_stage(context: Context, board: BoardType, flux: FluxKind, fluid: Fluid
     ------
     MissingInputError, ValueError
         When an input is missing or contradicts itself.
+
+    Notes
+    -----
+    Carry-over = film + gaps + rack (`carry_over`), at the concentration of a bath due for a change. Fill and drain and
+    spray: `batch_rinse` with the fewest rinses that meet the plant's limits; counterflow: `counterflow_rinse` with all
+    stages; own vapour: each rinse replaces a share of the film. Gap water trades places by diffusion and by the drive
+    (`gap_exchange_share`).
     """
     inputs = context.inputs
     subject = Subject(machine_id=context.machine.id, board_id=board.id, fluid_id=fluid.id)

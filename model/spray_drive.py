@@ -79,7 +79,12 @@ def traced_size_m(size_m: float) -> float:
 
 
 def usable_room_m(inputs: MachineInputs, levels: int) -> tuple[float, float, float]:
-    """Length, width and height for boards on one rack level, m: the rack where stated, else the chamber's share."""
+    """Length, width and height for boards on one rack level, m: the rack where stated, else the chamber's share.
+
+    Notes
+    -----
+    Height without a rack's own: chamber height ÷ levels.
+    """
     sizes = []
     for name, chamber_share in (("length", 1), ("width", 1), ("height", levels)):
         rack, chamber = inputs.likely(f"chamber.rack_{name}"), inputs.likely(f"chamber.{name}")
@@ -91,7 +96,13 @@ def usable_room_m(inputs: MachineInputs, levels: int) -> tuple[float, float, flo
 
 
 def load_fit(inputs: MachineInputs, board: BoardType) -> LoadFit:
-    """Count the boards of a type that a load holds, or say why none fits."""
+    """Count the boards of a type that a load holds, or say why none fits.
+
+    Notes
+    -----
+    Belt: boards abreast = floor(belt width ÷ shorter edge). Lying boards: the better of the two ways to lay them on
+    each level. Standing boards: see `boards_that_fit`; in both a limit stated by the offer caps the count.
+    """
     length, width = board.length.si()[1], board.width.si()[1]
     size = f"{length * 1e3:.0f} × {width * 1e3:.0f} mm"
     if inputs.machine.moving == "inline":
@@ -225,7 +236,12 @@ def spray_geometry(inputs: MachineInputs, board: BoardType, fit: LoadFit, drag_c
 
 
 def nozzle_count(inputs: MachineInputs) -> int:
-    """Count the nozzles that the pump feeds, from the arrangement."""
+    """Count the nozzles that the pump feeds, from the arrangement.
+
+    Notes
+    -----
+    Nozzles per level × levels below and above, × rows where manifolds stand still.
+    """
     per_level = inputs.whole("spray.nozzles_per_level") or 1
     levels = (inputs.whole("spray.levels_below") or 0) + (inputs.whole("spray.levels_above") or 0)
     rows = inputs.whole("spray.manifold_rows") or 1
@@ -254,6 +270,12 @@ def spray_pump(inputs: MachineInputs, state: FluidState) -> SprayPump:
     ------
     MissingInputError
         When neither a nozzle pressure nor a pump curve is known.
+
+    Notes
+    -----
+    Nozzle bank: Δp = ρ q²/(2 (C_d ΣA)²); piping that takes a share s of the pressure adds s/(1 − s) of it; the filter
+    adds Δp_f (q/q_max)². The curve from shut-off pressure to greatest flow is met in `operating_point`. A stated nozzle
+    pressure holds with a clean filter, and the loaded filter takes its loss off it, at most nine tenths.
     """
     count = nozzle_count(inputs)
     area_m2 = nozzle_area_m2(inputs.needed("spray.nozzle_diameter")) * count
@@ -315,6 +337,11 @@ def run_out_m(inputs: MachineInputs, pump: SprayPump, state: FluidState, useful_
     -------
     ndarray (draws,)
         m.
+
+    Notes
+    -----
+    min(r, ℓ): Watson's radius r at which the film is down to the useful speed (`film_run_out_radius_m`), and the mean
+    clear distance ℓ between components, which stop a film. Computed at the pressure with a loaded filter.
     """
     pressure = np.asarray(pump.loaded.nozzle_pressure_Pa)
     speed = inputs.needed("spray.velocity_coefficient") * np.sqrt(2.0 * pressure / state.density_kg_m3)

@@ -42,7 +42,12 @@ class WashStage:
 
 
 def longest_wash_s(inputs: MachineInputs) -> FloatArray | None:
-    """Longest wash time the controls or the belt allow, s."""
+    """Longest wash time the controls or the belt allow, s.
+
+    Notes
+    -----
+    Batch: as stated. Belt: length of the wash zone ÷ slowest belt speed.
+    """
     stated = inputs.draws("wash.max_time")
     zone, speed = inputs.draws("chamber.wash_zone_length"), inputs.draws("chamber.belt_min_speed")
     if inputs.machine.moving == "inline" and zone is not None and speed is not None:
@@ -59,7 +64,12 @@ def longest_wash_s(inputs: MachineInputs) -> FloatArray | None:
 
 
 def wash_temperature_K(context: Context, board: BoardType, fluid: Fluid) -> FloatArray:
-    """Temperature at which machine, fluid and board allow to wash, K."""
+    """Temperature at which machine, fluid and board allow to wash, K.
+
+    Notes
+    -----
+    T = min(highest of the machine, highest of the fluid, highest of the board).
+    """
     machine_K = context.inputs.needed("wash.temperature")
     fluid_K = context.inputs.book.take(
         fluid.max_temperature, fluid_path(fluid, "max_temperature"), "engineering estimate"
@@ -124,6 +134,12 @@ def wash_stage(context: Context, board: BoardType, flux: FluxKind, fluid: Fluid,
     ------
     MissingInputError, ValueError
         When an input is missing or contradicts itself; said by the caller as a finding.
+
+    Notes
+    -----
+    Warm enough: wash temperature ≥ lowest of the fluid. Dissolves: the fluid has a capacity for the residue's family.
+    Enters: greatest pressure at the worst place ≥ entry pressure of the tightest gap. Clears: needed time ≤ longest
+    wash.
     """
     inputs, thresholds = context.inputs, context.thresholds
     subject = Subject(machine_id=context.machine.id, board_id=board.id, fluid_id=fluid.id)

@@ -146,6 +146,11 @@ def predicted_residue(evaluation: Evaluation, trial: Trial) -> FloatArray:
     ------
     ValueError
         With a sentence, where that wash is not computed in this case.
+
+    Notes
+    -----
+    1 − cleared depth ÷ flux path at the trial's wash time, in every draw (`residue_left_share`); all of it where the
+    fluid does not dissolve the residue.
     """
     try:
         board = evaluation.machine(trial.machine).board(trial.board_type)

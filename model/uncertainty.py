@@ -157,6 +157,10 @@ class InputBook:
     drawn : dict, optional
         Shared with other books of the same draws, seed, rates and records: what one has drawn none draws again. Each
         book still remembers only what was taken from itself.
+
+    Notes
+    -----
+    An amount in another currency is multiplied by its rate: amount in the plant's currency = amount × rate.
     """
 
     def __init__(

@@ -8,7 +8,17 @@ from catalog_schema.boards import BoardType, ComponentOnBoard
 from catalog_schema.case import Library
 from catalog_schema.files import starter_board
 from catalog_schema.library import library_for
-from screens import case_state, field_form, field_shapes, import_panel, list_form, parts, record_actions, record_grid
+from screens import (
+    case_state,
+    explaining,
+    field_form,
+    field_shapes,
+    import_panel,
+    list_form,
+    parts,
+    record_actions,
+    record_grid,
+)
 from screens.rows import number
 
 COLUMNS = (
@@ -52,7 +62,7 @@ def _board(board: BoardType, library: Library, names: dict[str, dict[str, str]])
     system = case_state.unit_system()
     kinds = {record.id: record for record in library.component_kinds}
     list_form.list_form(
-        board.components, f"{path}.components", field_shapes.shapes_of(ComponentOnBoard), {"kind": names["kind"]},
+        board.components, ComponentOnBoard, f"{path}.components", {"kind": names["kind"]},
         "component", lambda part: f"Gap {number(kinds[part.kind].gap, system)}, flux path "
                                   f"{number(kinds[part.kind].flux_path, system)}",
     )  # fmt: skip
@@ -66,13 +76,15 @@ def _adding(names: dict[str, dict[str, str]]) -> None:
     with st.form(f"new-board-{revision}", border=False):
         left, right = st.columns(2, gap="medium")
         left.text_input("Name of the board type", key=keys["name"])
-        right.selectbox("Solder alloy", shapes["alloy"].options, index=None, key=keys["alloy"], placeholder="choose")
+        right.selectbox("Solder alloy", shapes["alloy"].options, index=None, key=keys["alloy"], placeholder="choose",
+                        help=parts.plain(shapes["alloy"].help))  # fmt: skip
         left.selectbox("Flux of the residue", list(names["flux"]), index=None, key=keys["flux"], placeholder="choose",
-                       format_func=names["flux"].__getitem__)  # fmt: skip
+                       format_func=names["flux"].__getitem__, help=parts.plain(shapes["flux"].help))  # fmt: skip
         right.text_input("Reflow peak", key=keys["peak_reflow_temperature"], placeholder="needed",
-                         help="Such as 245 degC; hotter peaks leave harder residue.")  # fmt: skip
+                         help=parts.plain(shapes["peak_reflow_temperature"].help))  # fmt: skip
         left.selectbox("Tightest component kind", list(names["kind"]), index=None, key=keys["kind"],
-                       format_func=names["kind"].__getitem__, placeholder="choose")  # fmt: skip
+                       format_func=names["kind"].__getitem__, placeholder="choose",
+                       help=explaining.entry(ComponentOnBoard, "kind"))  # fmt: skip
         right.text_input("How many of it on the board", value="1", key=keys["count"])
         st.form_submit_button("Add board type", type="primary", on_click=_add, args=(keys,))
         if (refused := case_state.refused_at("add-board_types")) is not None:

@@ -7,8 +7,17 @@ from typing import Any
 import streamlit as st
 
 from catalog_schema.library import library_for
-from catalog_schema.machines import Candidate
-from screens import candidate_form, case_state, field_form, import_panel, parts, record_actions, record_grid
+from catalog_schema.machines import Candidate, Prices
+from screens import (
+    candidate_form,
+    case_state,
+    field_form,
+    field_shapes,
+    import_panel,
+    parts,
+    record_actions,
+    record_grid,
+)
 
 COLUMNS = ("name", "machine_class", "supplier", "offer_date", "count", "spray.nozzle_pressure", "wash.max_time",
            "prices.purchase", "prices.installation", "prices.service_per_year", "note")  # fmt: skip
@@ -51,7 +60,7 @@ def _adding(classes: dict[str, str]) -> None:
                         key=keys["machine_class"], placeholder="choose")  # fmt: skip
         left.text_input("Supplier", key=keys["supplier"], placeholder=field_form.NOT_STATED)
         right.text_input("Purchase price", key=keys["purchase"], placeholder=field_form.NOT_STATED,
-                         help="With its currency, such as 180000 EUR.")  # fmt: skip
+                         help=parts.plain(field_shapes.shape_of(Prices, "purchase").help))  # fmt: skip
         st.form_submit_button("Add offer", type="primary", on_click=_add, args=(keys,))
         if (refused := case_state.refused_at("add-candidates")) is not None:
             field_form.problem(refused)

@@ -6,10 +6,9 @@ import streamlit as st
 
 from catalog_schema.case_edits import set_value
 from catalog_schema.library import library_for
-from catalog_schema.plant import FieldFailures
+from catalog_schema.plant import FieldFailures, Finance, Plant
 from catalog_schema.quantity import Number, Ratio
-from screens import case_state, field_form, field_shapes, parts, rows
-from screens.field_shapes import FieldShape
+from screens import case_state, field_form, field_shapes, needed_form, parts
 
 SECTIONS = {
     "Plant": "plant", "Tariffs": "plant.tariffs", "Finance": "plant.finance", "Site limits": "plant.site",
@@ -39,7 +38,7 @@ def page() -> None:
         field_form.form(plant.finance, path, names={"reference": machines})
         st.subheader("Inflation of a group of costs")
         parts.note("Where none is given the general inflation holds.")
-        shapes = [FieldShape(name=group, kind="quantity", quantity=Ratio) for group in COST_GROUPS]
+        shapes = field_shapes.keyed_shapes(Finance, "inflation_per_line", COST_GROUPS, "quantity", quantity=Ratio)
         field_form.mapping_form(shapes, plant.finance.inflation_per_line, f"{path}.inflation_per_line")
         field_form.basis_form(plant.finance, path)
     elif section == "Field failures":
@@ -59,7 +58,7 @@ def _exchange_rates() -> None:
     st.subheader("Exchange rates")
     plant = case_state.current_case().plant
     parts.note(f"How many {plant.currency} one unit of the other currency is. Clear a rate to take it out.")
-    shapes = [FieldShape(name=code, kind="quantity", quantity=Number) for code in plant.exchange_rates]
+    shapes = field_shapes.keyed_shapes(Plant, "exchange_rates", list(plant.exchange_rates), "quantity", quantity=Number)
     field_form.mapping_form(shapes, plant.exchange_rates, "plant.exchange_rates")
     keys = (f"new-currency-{case_state.revision()}", f"new-rate-{case_state.revision()}")
     with st.form(f"add-rate-{case_state.revision()}"):
@@ -87,20 +86,14 @@ def _field_failures(record: FieldFailures | None) -> None:
     if record is not None:
         field_form.form(record, path)
         field_form.basis_form(record, path)
-        st.button("Take field failures out", on_click=_state_failures, args=(None,))
+        st.button("Take field failures out", on_click=_no_failures)
     else:
         # Both numbers are needed together, so they are entered together.
-        keys = {name: f"new-{name}-{case_state.revision()}" for name in FieldFailures.model_fields}
-        with st.form(f"add-failures-{case_state.revision()}"):
-            for shape in field_shapes.shapes_of(FieldFailures):
-                st.text_input(rows.words(shape.name), key=keys[shape.name], help=parts.plain(shape.help))
-            st.form_submit_button("State both", on_click=_state_failures, args=(keys,))
-    if (refused := case_state.refused_at(path)) is not None:
-        field_form.problem(refused)
+        needed_form.needed_form(FieldFailures, path, lambda case, content: set_value(case, path, content),
+                                button="State both")  # fmt: skip
 
 
-def _state_failures(keys: dict[str, str] | None) -> None:
+def _no_failures() -> None:
     path = SECTIONS["Field failures"]
-    value = None if keys is None else {name: case_state.widget_value(key) for name, key in keys.items()}
-    if case_state.edit(lambda case: set_value(case, path, value), path):
+    if case_state.edit(lambda case: set_value(case, path, None), path):
         case_state.reseed()

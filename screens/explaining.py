@@ -1,12 +1,13 @@
-"""Help in place: what a must or a criterion means in two sentences, its equation and source one click further."""
+"""Help in place: what a must, a criterion or an entry means in two sentences, equation and source one click further."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
 import streamlit as st
+from pydantic import BaseModel
 
-from model.explanations import Explanation, derivations_of, load_explanations
+from model.explanations import Explanation, derivations_of, explain_input, load_explanations
 from screens import parts
 
 MUSTS, CRITERIA = "requirements", "criteria"
@@ -30,6 +31,12 @@ def sentences(group: str, key: str) -> str | None:
     return None if found is None else parts.plain(found.sentences)
 
 
+def entry(record: type[BaseModel], field: str) -> str | None:
+    """Give the two sentences on an entry, as the help beside it."""
+    found = explain_input(record, field)
+    return None if found is None else parts.plain(found.sentences)
+
+
 def what_is(group: str, key: str, title: str, place: str, *, label: str = "What is this?") -> None:
     """Give a small button that explains a term; nothing where the users added it themselves.
 
@@ -49,6 +56,23 @@ def criteria(keys: Sequence[str], names: Sequence[str], place: str) -> None:
     with st.container(horizontal=True, gap="small"):
         for key, name in zip(keys, names, strict=True):
             what_is(CRITERIA, key, name, place, label=name)
+
+
+def entries(found: Sequence[tuple[str, Explanation]], place: str) -> None:
+    """Give one small button for all entries of a form, each given as its name and what explains it."""
+    if found and st.button("What do these mean?", type="tertiary", key=f"meaning-{place}"):
+        _show_entries(found)
+
+
+@st.dialog("What these entries mean", width="large")
+def _show_entries(found: Sequence[tuple[str, Explanation]]) -> None:
+    for number, (name, explanation) in enumerate(found):
+        said, button = st.columns([4, 1.3], vertical_alignment="center")
+        said.markdown(f"**{parts.plain(name)}.** {parts.plain(explanation.sentences)}")
+        if not explanation.functions:
+            continue
+        if button.button("Equation and source", type="tertiary", key=f"explain-entry-{number}"):
+            derivations(explanation, opened=True)
 
 
 @st.dialog("How this is computed", width="large")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Collection, Mapping, Sequence
 from typing import Any
 
@@ -10,7 +11,7 @@ from pydantic import BaseModel
 
 from catalog_schema.case_edits import set_value
 from catalog_schema.quantity import Quantity
-from screens import case_state, field_shapes, parts, rows
+from screens import case_state, explaining, field_shapes, parts, rows
 from screens.field_shapes import FieldShape
 
 NOT_STATED = "not stated"
@@ -42,6 +43,7 @@ def form(record: BaseModel, path: str, *, names: Names | None = None, beside: Be
         shape for shape in field_shapes.shapes_of(type(record))
         if shape.kind not in ("section", "other") and shape.name != "id" and (only is None or shape.name in only)
     ]  # fmt: skip
+    meanings(drawn, path)
     notes = [shape for shape in drawn if shape.name == NOTE]
     drawn = [shape for shape in drawn if shape.name != NOTE]
     for start in range(0, len(drawn), PER_ROW):
@@ -54,6 +56,13 @@ def form(record: BaseModel, path: str, *, names: Names | None = None, beside: Be
         field(shape, field_shapes.stated_value(record, NOTE), f"{path}.{NOTE}")
 
 
+def meanings(shapes: Sequence[FieldShape], path: str) -> None:
+    """Give the button that explains the entries of a form."""
+    found = [(shape.label or field_shapes.field_label(f"{path}.{shape.name}"), shape.explanation)
+             for shape in shapes if shape.explanation is not None]  # fmt: skip
+    explaining.entries(found, path)
+
+
 def mapping_form(shapes: Sequence[FieldShape], values: Mapping[Any, Any], path: str,
                  beside: Beside | None = None) -> None:  # fmt: skip
     """Draw entries for the known keys of a mapping, such as the inflation of each group of costs."""
@@ -61,7 +70,9 @@ def mapping_form(shapes: Sequence[FieldShape], values: Mapping[Any, Any], path: 
         places = st.columns(PER_ROW, gap="medium")
         for place, shape in zip(places, shapes[start : start + PER_ROW], strict=False):
             with place.container(gap="xsmall"):
-                field(shape, values.get(shape.name), f"{path}.{shape.name}", None, beside)
+                # A key that is no plain word, such as the id of an offer, stands in brackets.
+                at = f".{shape.name}" if re.fullmatch(r"[A-Za-z_][A-Za-z0-9_ ]*", shape.name) else f"[{shape.name}]"
+                field(shape, values.get(shape.name), f"{path}{at}", None, beside)
 
 
 def field(shape: FieldShape, value: Any, path: str, names: Mapping[str, str] | None = None,
@@ -69,7 +80,7 @@ def field(shape: FieldShape, value: Any, path: str, names: Mapping[str, str] | N
     """Draw one entry, with what was understood or what is wrong below it."""
     refused = case_state.refused_at(path)
     key = f"field-{path}-{case_state.revision()}"
-    label = field_shapes.field_label(path)
+    label = shape.label or field_shapes.field_label(path)
     settings: dict[str, Any] = {
         "key": key, "help": parts.plain(shape.help) or None, "on_change": take_over, "args": (shape, path, key),
     }  # fmt: skip
@@ -148,5 +159,5 @@ def basis_form(record: BaseModel, path: str) -> None:
         name = parts.choose("Number", list(stated), f"basis-of-{path}", shown=rows.words)
         quantity = stated[name]
         for part in ("basis", "source", "note"):
-            shape = field_shapes.shape_of(part, Quantity.model_fields[part])
+            shape = field_shapes.shape_of(Quantity, part)
             field(shape, field_shapes.stated_value(quantity, part), f"{path}.{name}.{part}")

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import re
 import types
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal, Union, get_args, get_origin
 
 from pydantic import BaseModel
-from pydantic.fields import FieldInfo
 
 from catalog_schema.quantity import Quantity
+from model.explanations import Explanation, explain_input
 from model.field_names import field_names
 
 Kind = Literal["quantity", "choice", "flag", "whole", "text", "several", "section", "other"]
@@ -35,7 +36,11 @@ class FieldShape:
     default: Any = None
     """What stands in when it is not stated."""
     help: str = ""
-    """What it means."""
+    """What it means, in two sentences, and how to write it."""
+    label: str = ""
+    """Name shown; without, it follows from the place in the case."""
+    explanation: Explanation | None = None
+    """The same with where its equation and source stand, for help one click further."""
 
 
 def _plain_types(annotation: Any) -> list[Any]:
@@ -59,7 +64,8 @@ def _kind_of(annotation: Any) -> tuple[Kind, tuple[Any, ...], type[Quantity] | N
             return "flag", tuple(FLAGS), None
         if member is int:
             return "whole", (), None
-        if member is str:
+        if member in (str, float):
+            # A plain number stays text until the case reads it, and says there what is wrong with it.
             return "text", (), None
         if isinstance(member, type) and issubclass(member, Quantity):
             return "quantity", (), member
@@ -68,27 +74,45 @@ def _kind_of(annotation: Any) -> tuple[Kind, tuple[Any, ...], type[Quantity] | N
     return "other", (), None
 
 
-def shape_of(name: str, info: FieldInfo) -> FieldShape:
-    """Tell what entry a field takes.
+def shape_of(record: type[BaseModel], name: str) -> FieldShape:
+    """Tell what entry a field of a record takes.
 
     >>> from catalog_schema.machines import Wash
-    >>> shape_of("tank_volume", Wash.model_fields["tank_volume"]).kind
+    >>> shape_of(Wash, "tank_volume").kind
     'quantity'
     """
+    info = record.model_fields[name]
     kind, options, quantity = _kind_of(info.annotation)
-    words = [info.description or ""]
+    explanation = explain_input(record, name)
+    words = [explanation.sentences] if explanation is not None else []
     if quantity is not None:
         words.append(f"For example {quantity.example()}; a range as 2..5 or 2..3..5 with the unit behind.")
     return FieldShape(
         name=name, kind=kind, options=options, quantity=quantity, needed=info.is_required(),
-        default=None if info.is_required() else info.get_default(call_default_factory=True),
-        help=" ".join(word for word in words if word),
+        default=None if info.is_required() else info.get_default(call_default_factory=True), help=" ".join(words),
+        explanation=explanation,
     )  # fmt: skip
 
 
-def shapes_of(model: type[BaseModel]) -> tuple[FieldShape, ...]:
+def keyed_shapes(record: type[BaseModel], name: str, keys: Collection[Any], kind: Kind, options: tuple[Any, ...] = (),
+                 quantity: type[Quantity] | None = None) -> tuple[FieldShape, ...]:  # fmt: skip
+    """Tell it for the keys of a mapping in a record, such as the inflation of each group of costs.
+
+    Keys given as a mapping carry the names shown.
+    """
+    labels = keys if isinstance(keys, Mapping) else {}
+    held = shape_of(record, name)
+    example = "" if quantity is None else f" For example {quantity.example()}."
+    return tuple(
+        FieldShape(name=key, kind=kind, options=options, quantity=quantity, help=held.help + example,
+                   label=labels.get(key, ""), explanation=held.explanation)
+        for key in keys
+    )  # fmt: skip
+
+
+def shapes_of(record: type[BaseModel]) -> tuple[FieldShape, ...]:
     """Tell it for every field of a record."""
-    return tuple(shape_of(name, info) for name, info in model.model_fields.items())
+    return tuple(shape_of(record, name) for name in record.model_fields)
 
 
 def field_label(path: str) -> str:
@@ -96,10 +120,13 @@ def field_label(path: str) -> str:
 
     >>> field_label("candidates[offer-a].wash.max_time"), field_label("plant.note")
     ('Longest wash', 'Note')
+    >>> field_label("wetted_materials[FKM].rules[1].ph_above")
+    'pH above'
     """
     inside = re.sub(r"^(plant\.|[a-z_]+\[[^\]]*\]\.)", "", path)
     words = field_names().get(inside) or inside.rpartition(".")[2].replace("_", " ")
-    return words[:1].upper() + words[1:]
+    # The sign of acidity keeps its small letter.
+    return f"pH{words[2:]}" if re.match(r"ph\b", words) else words[:1].upper() + words[1:]
 
 
 def quantity_text(quantity: Quantity) -> str:
@@ -131,7 +158,9 @@ def entry_text(value: Any) -> str:
     """Write a field's value as the text that would be typed for it; nothing stated is empty."""
     if value is None:
         return ""
-    return quantity_text(value) if isinstance(value, Quantity) else str(value)
+    if isinstance(value, Quantity):
+        return quantity_text(value)
+    return _shortest(value) if isinstance(value, float) else str(value)
 
 
 def read_entry(shape: FieldShape, given: Any) -> Any:

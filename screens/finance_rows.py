@@ -14,6 +14,7 @@ from catalog_schema.units import number_text
 from model.cost_comparison import CostComparison
 from model.cost_totals import CostStage
 from model.evaluate import Evaluation
+from model.explanations import explain_input
 from model.field_names import field_words
 from model.money_format import format_amount
 from model.provenance import record_of
@@ -51,7 +52,9 @@ def offer_rows(case: Case, candidate_id: str) -> pd.DataFrame:
 
 
 def _meaning(record: BaseModel, name: str) -> str:
-    return type(record).model_fields[name].description or ""
+    found = explain_input(type(record), name)
+    # A cell of the table holds one sentence: what it is, without what it does.
+    return "" if found is None else f"{found.sentences.partition('. ')[0]}."
 
 
 def _rows(found: dict[str, Quantity | None], basis: str, meanings: dict[str, str]) -> pd.DataFrame:

@@ -23,6 +23,7 @@ STYLE = """<style>
 [data-testid="stSidebarNavItems"] > div { margin-top: 0.3rem; }
 [data-testid="stNavSectionHeader"] { margin: 0.2rem 0 0; padding-top: 0; }
 [data-testid="stSidebarUserContent"] { padding-top: 0.8rem; }
+[data-testid="stBaseButton-tertiary"] p { text-decoration: underline; text-underline-offset: 0.2em; }
 .st-key-written-verdicts td *, .st-key-written-musts td * { max-width: none !important; }
 .st-key-written-verdicts td:first-child { width: 22%; }
 .st-key-written-verdicts td:last-child { width: 60%; }

@@ -20,7 +20,7 @@ def column_shape(model: type[BaseModel], path: str) -> FieldShape:
     owner = model
     for step in filter(None, section.split(".")):
         owner = type(owner.model_fields[step].get_default(call_default_factory=True))
-    return field_shapes.shape_of(name, owner.model_fields[name])
+    return field_shapes.shape_of(owner, name)
 
 
 def _cell(record: BaseModel, path: str, shape: FieldShape) -> Any:

@@ -1,4 +1,4 @@
-"""Screen: what every word, must and criterion means, and how it is computed."""
+"""Screen: what every word, must, criterion and entry means, and how it is computed."""
 
 from __future__ import annotations
 
@@ -11,10 +11,11 @@ from catalog_schema.glossary import load_glossary
 from catalog_schema.library import library_for
 from catalog_schema.priorities import CRITERIA
 from catalog_schema.references import walk_quantities
-from model.explanations import load_explanations
+from model.explanations import entered_records, explain_input, load_explanations, record_key
 from screens import case_state, explaining, parts, rows, tables
+from screens.field_shapes import field_label
 
-CHAPTERS = ("Musts", "Criteria", "Words", "Library and its basis")
+CHAPTERS = ("Musts", "Criteria", "Inputs", "Words", "Library and its basis")
 
 
 def page() -> None:
@@ -29,6 +30,8 @@ def page() -> None:
         tables.download(words, "glossary")
     elif chapter == "Library and its basis":
         _library()
+    elif chapter == "Inputs":
+        _inputs()
     else:
         group = "requirements" if chapter == "Musts" else "criteria"
         found = load_explanations()[group]
@@ -38,6 +41,22 @@ def page() -> None:
         st.header(titles[key])
         st.markdown(parts.plain(found[key].sentences))
         explaining.derivations(found[key])
+
+
+def _inputs() -> None:
+    records = {record_key(record): record for record in entered_records()}
+    key = parts.choose("Record", list(records), "guide-record", shown=rows.words)
+    found = {name: one for name in records[key].model_fields if (one := explain_input(records[key], name)) is not None}
+    titles = {name: field_label(f"{key}.{name}") for name in found}
+    table = pd.DataFrame({"Entry": [titles[name] for name in found],
+                          "What it is, and what it does": [one.sentences for one in found.values()]})  # fmt: skip
+    st.table(table.map(parts.plain), hide_index=True, border="horizontal", alt=f"Entries of: {rows.words(key)}")
+    tables.download(table, f"inputs-{key}")
+    computed = [name for name, one in found.items() if one.functions]
+    if computed:
+        st.header("Equation and source")
+        name = parts.choose("Entry", computed, f"guide-entry-{key}", shown=titles.__getitem__)
+        explaining.derivations(found[name])
 
 
 def _library() -> None:

@@ -9,7 +9,7 @@ import streamlit as st
 from pydantic import BaseModel
 
 from catalog_schema.case_edits import record_content, set_value
-from screens import case_state, field_form, field_shapes, parts, rows
+from screens import case_state, field_form, field_shapes, needed_form, parts, rows
 from screens.field_shapes import FieldShape
 
 Names = Mapping[str, Mapping[str, str]]
@@ -17,24 +17,28 @@ PER_ROW = 2
 Said = Callable[[BaseModel], str]
 
 
-def list_form(records: Sequence[BaseModel], path: str, shapes: Sequence[FieldShape], names: Names, what: str,
-              said: Said | None = None) -> None:  # fmt: skip
+def list_form(records: Sequence[BaseModel], record_class: type[BaseModel], path: str, names: Names, what: str,
+              said: Said | None = None, *, without: Collection[str] = ()) -> None:  # fmt: skip
     """Draw a line per record with its entries and a button to remove it, and a form to add one.
 
     Parameters
     ----------
     records : sequence of BaseModel
+    record_class : type
+        Their class.
     path : str
         Of the list in the case.
-    shapes : sequence of FieldShape
-        Fields to draw.
     names : mapping
         Names shown to people, by id, for fields that name another record.
     what : str
         Word for one record, such as "component".
     said : callable, optional
         Gives what to say about a record below it.
+    without : collection of str
+        Fields that are not drawn.
     """
+    shapes = [shape for shape in field_shapes.shapes_of(record_class) if shape.name not in without]
+    field_form.meanings(shapes, path)
     for number, record in enumerate(records):
         with st.container(border=True, gap="small"):
             for start in range(0, len(shapes), PER_ROW):
@@ -53,7 +57,11 @@ def list_form(records: Sequence[BaseModel], path: str, shapes: Sequence[FieldSha
                     field_form.problem(refused)
             if said is not None:
                 parts.note(parts.plain(said(record)))
-    _adding(records, path, shapes, names, what)
+    needed_form.needed_form(
+        record_class, f"{path}[new]",
+        lambda case, fresh: set_value(case, path, [*(record_content(record) for record in records), fresh]),
+        button="Add", names=names, before=f"New {what}",
+    )  # fmt: skip
 
 
 def _entry(place: st.delta_generator.DeltaGenerator, shape: FieldShape, record: BaseModel,
@@ -89,29 +97,4 @@ def _remove(records: Sequence[BaseModel], number: int, path: str) -> None:
     value = content or ([] if path.endswith(".components") else None)
     if case_state.edit(lambda case: set_value(case, path, value), f"{path}[{number}]"):
         case_state.forget_refused_in(f"{path}[")
-        case_state.reseed()
-
-
-def _adding(records: Sequence[BaseModel], path: str, shapes: Sequence[FieldShape], names: Names, what: str) -> None:
-    asked = [shape for shape in shapes if shape.needed]
-    keys = {shape.name: f"new-{path}-{shape.name}-{case_state.revision()}" for shape in asked}
-    with st.form(f"add-{path}-{case_state.revision()}", border=True):
-        places = st.columns([*(3 if shape.name in names else 2 for shape in asked), 1.6], vertical_alignment="bottom")
-        for place, shape in zip(places, asked, strict=False):
-            if shape.name in names:
-                shown = names[shape.name]
-                place.selectbox(f"New {what}: {rows.words(shape.name).lower()}", list(shown), index=None,
-                                format_func=shown.__getitem__, key=keys[shape.name], placeholder="choose")  # fmt: skip
-            else:
-                place.text_input(f"New {what}: {rows.words(shape.name).lower()}", key=keys[shape.name])
-        places[-1].form_submit_button("Add", width="stretch", on_click=_add, args=(records, path, asked, keys))
-        if (refused := case_state.refused_at(f"{path}[new]")) is not None:
-            field_form.problem(refused)
-
-
-def _add(records: Sequence[BaseModel], path: str, shapes: Collection[FieldShape], keys: Mapping[str, str]) -> None:
-    read = {shape.name: field_shapes.read_entry(shape, case_state.widget_value(keys[shape.name])) for shape in shapes}
-    fresh = {name: value for name, value in read.items() if value is not None}
-    content = [*(record_content(record) for record in records), fresh]
-    if case_state.edit(lambda case: set_value(case, path, content), f"{path}[new]"):
         case_state.reseed()

@@ -13,7 +13,9 @@ from screens import (
     dossier,
     edit_boards,
     edit_candidates,
+    edit_library,
     edit_plant,
+    edit_priorities,
     finance,
     guide,
     machines,
@@ -42,6 +44,8 @@ def all_pages() -> dict[str, list[StreamlitPage]]:
             _page(edit_boards.page, "Edit board types"),
             _page(edit_candidates.page, "Edit offers"),
             _page(edit_plant.page, "Edit the plant"),
+            _page(edit_priorities.page, "Edit priorities"),
+            _page(edit_library.page, "Edit the library"),
             _page(versions.page, "Versions"),
         ],
         "Can it do the job": [

@@ -14,7 +14,7 @@ from model.decision_rows import trial_rows as finding_rows
 from model.plan_text import as_csv, question_rows, questions_markdown, trial_rows, trials_markdown
 from model.questions import worth_finding_out
 from model.trial_plan import trial_plan
-from screens import case_state, deciding, parts, rows, tables
+from screens import case_state, deciding, explaining, parts, rows, tables, trial_form
 from screens.deciding import Decided
 
 VIEWS = ("Questions", "Trial plan", "Trial results")
@@ -116,11 +116,7 @@ def _results(found: Decided) -> None:
                                   "high": "95 %", "found": "Found"}),
             name="trials", alt="Residue expected before and after the trials, and found",
         )  # fmt: skip
-    case = case_state.current_case()
-    for trial in case.trials:
-        if st.button(f"Remove trial {parts.plain(trial.id)}", key=f"remove-{trial.id}"):
-            case_state.change(trials=tuple(one for one in case.trials if one.id != trial.id))
-            st.rerun()
+    trial_form.form(found.before.library)
     st.subheader("Enter a trial")
     _enter(found)
 
@@ -133,24 +129,27 @@ def _enter(found: Decided) -> None:
         st.info("No machine of this case washes in a way that is computed, so no trial can be compared with it.")
         return
     boards = {board.id: board for board in found.before.case.board_types}
-    machine = parts.choose("Machine", list(machines), "trial-machine", shown=lambda one: machines[one].machine.name)
-    board = parts.choose("Board type", list(boards), "trial-board", shown=lambda one: boards[one].name)
+    machine = parts.choose("Machine", list(machines), "trial-machine", shown=lambda one: machines[one].machine.name,
+                           help=explaining.entry(Trial, "machine"))  # fmt: skip
+    board = parts.choose("Board type", list(boards), "trial-board", shown=lambda one: boards[one].name,
+                         help=explaining.entry(Trial, "board_type"))  # fmt: skip
     fluids = [one.fluid_id for one in machines[machine].board(board).fluids if one.fluid_id]
     if not fluids:
         st.info("This machine is not computed on this board type.")
         return
-    fluid = parts.choose("Fluid", fluids, "trial-fluid", shown=lambda one: names[("fluids", one)])
+    fluid = parts.choose("Fluid", fluids, "trial-fluid", shown=lambda one: names[("fluids", one)],
+                         help=explaining.entry(Trial, "fluid"))  # fmt: skip
     kinds = [component.kind for component in boards[board].components]
     component = parts.choose("Component lifted", kinds, "trial-component",
                              shown=lambda one: names[("component_kinds", one)],
-                             help="Under which the residue was looked at after the part was lifted off.")  # fmt: skip
+                             help=explaining.entry(Trial, "component"))  # fmt: skip
     with st.form(f"trial-{case_state.revision()}-{len(found.before.case.trials)}", border=False):
         minutes = st.number_input("Minutes of wash", 0.1, 10_000.0, value=None,
-                                  help="How long the wash itself ran, without rinse and drying.")  # fmt: skip
+                                  help=explaining.entry(Trial, "wash_time"))  # fmt: skip
         left = st.number_input("Residue left under the part [%]", 0.0, 100.0, value=None,
-                               help="Share of the area under the part that is still covered: 0 is clean.")  # fmt: skip
+                               help=explaining.entry(Trial, "residue_left"))  # fmt: skip
         error = st.number_input("How far that reading may be off [%]", 0.0, 100.0, value=10.0,
-                                help="One standard deviation.")  # fmt: skip
+                                help=explaining.entry(Trial, "measurement_error"))  # fmt: skip
         note = st.text_input("Note", max_chars=500)
         if not st.form_submit_button("Enter trial", type="primary"):
             return

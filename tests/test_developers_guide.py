@@ -10,8 +10,12 @@ from streamlit.testing.v1 import AppTest
 
 from catalog_schema import Case, parse_case
 from catalog_schema.files import case_content
+from catalog_schema.library import LIBRARY_FOLDER
+from catalog_schema.machines import Chamber
 from model.decision import decide
 from model.evaluate import Evaluation, evaluate
+from model.explanations import explain_input
+from model.json_output import documents_schema
 
 GUIDE = Path(__file__).resolve().parent.parent / "DEVELOPERS.md"
 
@@ -54,6 +58,18 @@ def test_an_own_criterion_from_the_guide_takes_part_in_the_ranking(demo_evaluati
     changed = with_piece(demo_evaluation.case, priorities=priorities)
     decision = decide(demo_evaluation, priorities=changed.priorities)
     assert "local-service" in decision.table.criteria
+
+
+def test_an_entry_from_the_guide_stands_in_the_library_as_written() -> None:
+    content = yaml.safe_load((LIBRARY_FOLDER / "input_explanations.yaml").read_text(encoding="utf-8"))
+    ((group, entries),) = yaml.safe_load(piece("entry")).items()
+    ((field, entry),) = entries.items()
+    assert content[group][field] == entry
+    found = explain_input(Chamber, field)
+    assert found is not None
+    assert found.sentences == entry["sentences"]
+    assert Case.model_fields["board_types"].description is None
+    assert documents_schema()["case"]["$defs"]["Chamber"]["properties"][field]["description"] == entry["sentences"]
 
 
 def test_a_screen_from_the_guide_is_drawn() -> None:

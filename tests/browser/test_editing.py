@@ -107,6 +107,7 @@ def test_a_reload_offers_the_unsaved_work_and_continues_it(browser_page) -> None
 @pytest.mark.parametrize(
     ("link", "last"),
     [("Edit board types", "Components"), ("Edit offers", "One offer"), ("Edit the plant", "Exchange rates"),
+     ("Edit the library", "Edit the library"), ("Edit priorities", "Edit priorities"),
      ("Versions", "What changed in the inputs")],
 )  # fmt: skip
 def test_nothing_is_cut_off_in_a_window_of_900_pixels(browser_page, link: str, last: str) -> None:
@@ -125,3 +126,48 @@ def test_nothing_is_cut_off_in_a_window_of_900_pixels(browser_page, link: str, l
         }"""
     )
     assert wide == []
+
+
+PARTS_LIST = "Name,Size (mm),Yearly volume,Tightest component,Flux\nMotor drive,160 x 100,12000,Our sensor,ROL0\n"
+
+
+def test_own_records_and_a_parts_list_become_boards_with_help_at_every_entry(browser_page) -> None:
+    page = browser_page
+    start_empty(page)
+    go_to(page, "Edit the library", "Edit the library")
+    choose(page, "Component kind to copy", "QFN 7 × 7 mm")
+    page.get_by_role("textbox", name="Name of the copy").fill("Our sensor")
+    page.get_by_role("button", name="Copy into this case").click(delay=100)
+    page.get_by_role("heading", name="One of this case").wait_for()
+    settle(page)
+    enter(page, "Gap", "25..30..35 um")
+    page.get_by_text("= 30 µm (25 to 35)").wait_for()
+    page.get_by_role("button", name="What do these mean?").click(delay=100)
+    meaning = page.get_by_role("dialog")
+    meaning.get_by_text("Standoff between body and board").wait_for()
+    meaning.get_by_role("button", name="Equation and source").first.click(delay=100)
+    meaning.get_by_text("Computed by").first.wait_for()
+    page.keyboard.press("Escape")
+    meaning.wait_for(state="detached")
+    go_to(page, "Edit board types", "Edit board types")
+    page.get_by_text("Paste or import board types from a spreadsheet").click()
+    cells = page.get_by_role("textbox", name="Pasted cells")
+    cells.fill(PARTS_LIST.replace("160 x 100", "wide"))
+    cells.press("Control+Enter")
+    page.get_by_text("row 2, column 'Size (mm)': 'wide' is not a size").wait_for()
+    settle(page)
+    cells.fill(PARTS_LIST)
+    cells.press("Control+Enter")
+    page.get_by_text("Needed and not in the table").wait_for()
+    settle(page)
+    page.get_by_text("Fill the gaps from the starter board").click()
+    settle(page)
+    choose(page, "Solder alloy of the rows without", "lead-free")
+    page.get_by_role("button", name="Take over 1 row").click(delay=100)
+    page.get_by_role("heading", name="One board type").wait_for()
+    settle(page)
+    sync_api.expect(page.get_by_role("textbox", name="Lot size", exact=True)).to_have_value("8..20..40")
+    page.get_by_text("engineering estimate").first.wait_for()
+    go_to(page, "Edit the library", "Edit the library")
+    page.get_by_role("button", name="Delete").click(delay=100)
+    page.get_by_text("is still used by board type Motor drive").wait_for()

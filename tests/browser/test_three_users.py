@@ -28,6 +28,7 @@ pytestmark = pytest.mark.browser
 SCREENS = {
     "Quick answer": "Quick answer", "Plant & boards": "Plant and boards", "Machines": "Machines",
     "Edit board types": "Edit board types", "Edit offers": "Edit offers", "Edit the plant": "Edit the plant",
+    "Edit the library": "Edit the library", "Edit priorities": "Edit priorities",
     "Versions": "Versions", "Ruled out": "Ruled out", "What our boards demand": "What our boards demand",
     "Way through the machine": "Way through the machine", "Finance": "Finance", "Ranking": "Ranking",
     "What if": "What if", "Certainty": "Certainty", "Questions & trials": "Questions & trials", "Dossier": "Dossier",

@@ -7,6 +7,7 @@ import pytest
 from catalog_schema import Case, CaseError
 from catalog_schema.case_edits import (
     add_record,
+    copy_from_library,
     duplicate_record,
     free_id,
     record_content,
@@ -14,7 +15,8 @@ from catalog_schema.case_edits import (
     replace_record,
     set_value,
 )
-from catalog_schema.files import load_case, starter_case
+from catalog_schema.files import case_fingerprint, case_text, load_case, starter_case
+from catalog_schema.library import load_library
 
 
 @pytest.fixture(scope="module")
@@ -71,8 +73,47 @@ def test_a_record_that_others_name_cannot_be_removed(case: Case) -> None:
     trial = {"id": "t1", "board_type": "power-supply", "component": "dip", "machine": "offer-a-batch-spray",
              "fluid": "di-water", "wash_time": "5 min", "residue_left": "10 %"}  # fmt: skip
     with_trial = add_record(case, "trials", trial)
-    with pytest.raises(CaseError, match="'power-supply' is not a known board type"):
+    with pytest.raises(CaseError, match=r"is still used by trial t1\. Change that first\."):
         remove_record(with_trial, "board_types", "power-supply")
+
+
+def test_a_shipped_record_is_copied_in_place_or_under_a_name_of_its_own(case: Case) -> None:
+    own, copied = copy_from_library(case, "flux_kinds", "ROL0")
+    assert copied == "ROL0"
+    assert own.flux_kinds == tuple(one for one in load_library().flux_kinds if one.id == "ROL0")
+    with pytest.raises(CaseError, match="own already"):
+        copy_from_library(own, "flux_kinds", "ROL0")
+    renamed, copied = copy_from_library(case, "component_kinds", "qfn-7x7", "Our sensor")
+    assert copied == "our-sensor"
+    assert renamed.component_kinds[0].name == "Our sensor"
+    assert load_case(case_text(renamed)) == renamed
+    assert case_fingerprint(renamed) != case_fingerprint(case)
+
+
+def test_a_copy_never_takes_an_id_of_the_library_or_of_an_offer(case: Case) -> None:
+    _, copied = copy_from_library(case, "component_kinds", "qfn-7x7", "QFN 5x5")
+    assert copied == "qfn-5x5-2"
+    _, copied = copy_from_library(case, "machine_classes", "inline-spray", "Offer A: batch spray")
+    assert copied == "offer-a-batch-spray-2"
+
+
+def test_an_own_record_in_place_of_a_shipped_one_can_go_but_a_used_new_one_cannot(case: Case) -> None:
+    own, _ = copy_from_library(case, "component_kinds", "qfn-7x7")
+    assert remove_record(own, "component_kinds", "qfn-7x7").component_kinds == ()
+    new, kind = copy_from_library(case, "component_kinds", "qfn-7x7", "Our sensor")
+    components = [{"kind": kind, "count": 2}]
+    used = set_value(new, "board_types[power-supply].components", components)
+    with pytest.raises(CaseError, match="'Our sensor' is still used by board type"):
+        remove_record(used, "component_kinds", kind)
+
+
+def test_a_rule_without_id_is_changed_by_its_place(case: Case) -> None:
+    own, _ = copy_from_library(case, "wetted_materials", "FKM")
+    changed = set_value(own, "wetted_materials[FKM].rules[2].why", "Our own test says so.")
+    assert changed.wetted_materials[0].rules[1].why == "Our own test says so."
+    assert changed.wetted_materials[0].rules[0] == own.wetted_materials[0].rules[0]
+    with pytest.raises(CaseError, match="'99' is not there"):
+        set_value(own, "wetted_materials[FKM].rules[99].why", "x")
 
 
 def test_replacing_takes_all_fields_from_the_new_data(case: Case) -> None:
@@ -90,3 +131,13 @@ def test_unknown_lists_are_refused(case: Case) -> None:
 )
 def test_free_ids_are_always_valid(wanted: str, expected: str) -> None:
     assert free_id(wanted, []) == expected
+
+
+def test_a_key_that_is_no_plain_word_is_set_in_brackets_and_taken_out_again(case: Case) -> None:
+    criterion = {"id": "service-nearby", "name": "Service", "ratings": {}}
+    own = set_value(case, "priorities.own_criteria", [criterion])
+    path = "priorities.own_criteria[service-nearby].ratings[offer-a-batch-spray]"
+    rated = set_value(own, path, "80 %")
+    assert rated.priorities.own_criteria[0].ratings["offer-a-batch-spray"].si()[1] == pytest.approx(0.8)
+    assert set_value(rated, path, None) == own
+    assert set_value(rated, "priorities.own_criteria[service-nearby]", None).priorities.own_criteria == ()

@@ -9,7 +9,10 @@ import pytest
 
 from catalog_schema import CaseError
 from catalog_schema.files import load_case, starter_case
-from catalog_schema.table_import import ColumnMatch, Table, import_rows, match_columns, read_table
+from catalog_schema.library import load_library
+from catalog_schema.table_cells import cell_value, component_cell, names_of
+from catalog_schema.table_import import ColumnMatch, Table, match_columns, read_table
+from catalog_schema.table_rows import import_rows, missing_fields
 
 HEADER = [
     "Board name", "length (mm)", "width (mm)", "thickness (mm)", "volume", "lot size", "alloy", "flux",
@@ -71,8 +74,8 @@ def test_every_problem_of_every_row_is_listed_and_nothing_is_taken_over() -> Non
     with pytest.raises(CaseError) as refused:
         import_rows(case, "board_types", table, match_columns(table, "board_types"))
     text = str(refused.value)
-    assert "board_types[one].length: -5 mm" in text
-    assert "board_types[two].alloy: 'gold' is not allowed" in text
+    assert "row 2, column 'length (mm)': -5 mm" in text
+    assert "row 3, column 'alloy': 'gold' is not allowed" in text
     assert case.board_types == ()
 
 
@@ -98,3 +101,104 @@ def test_columns_without_a_field_are_left_out() -> None:
         ColumnMatch(column="favourite colour", field=None, unit=""),
         ColumnMatch(column="name", field="name", unit=""),
     )
+
+
+PARTS_LIST = (
+    "Board\tSize (mm)\tYearly volume\tTightest component\tFlux\n"
+    "Motor drive\t160 x 100\t12000\tQFN 7x7\tROL0\n"
+    "\n"
+    "Sensor\t40 × 30 x 1.2\t80000\t4 x 0402; LGA, 12 mm\tJ-STD-004 ROL1\n"
+)
+
+
+def test_a_plain_parts_list_becomes_boards_with_marked_starter_values() -> None:
+    table = read_table(PARTS_LIST, "paste")
+    matches = match_columns(table, "board_types")
+    assert [match.field for match in matches] == ["name", "size", "volume", "components", "flux"]
+    lacking = missing_fields(starter_case(), table, matches)
+    everywhere = ("lot_size", "alloy", "peak_reflow_temperature", "wait_before_wash", "clear_distance",
+                  "max_temperature")  # fmt: skip
+    assert lacking == {"thickness": 1} | dict.fromkeys(everywhere, 2)
+    case = import_rows(starter_case(), "board_types", table, matches, {"alloy": "tin-lead"})
+    drive, sensor = case.board_types
+    assert drive.width.si()[1] == pytest.approx(0.1)
+    assert drive.volume.si()[1] * 365.25 * 86400 == pytest.approx(12000)
+    assert (drive.flux, sensor.flux) == ("ROL0", "ROL1")
+    assert [(part.kind, part.count) for part in sensor.components] == [("chip-0402", 4), ("lga-12", 1)]
+    assert sensor.thickness.si()[1] == pytest.approx(0.0012)
+    assert drive.length.basis is None
+    assert drive.lot_size.basis == "engineering estimate"
+    assert drive.lot_size.note == "starter value: replace it"
+    assert drive.peak_reflow_temperature.si()[1] == pytest.approx(222 + 273.15)
+    assert "thickness" in drive.note
+    assert "thickness" not in sensor.note
+    assert "alloy" in sensor.note
+
+
+def test_without_filling_every_gap_is_named_with_the_row_of_the_spreadsheet() -> None:
+    table = read_table(PARTS_LIST, "paste")
+    with pytest.raises(CaseError) as refused:
+        import_rows(starter_case(), "board_types", table, match_columns(table, "board_types"))
+    text = str(refused.value)
+    # The empty row 3 counts, as it does in the spreadsheet.
+    assert "row 2: thickness: is missing" in text
+    assert "row 4: lot size: is missing" in text
+
+
+@pytest.mark.parametrize(
+    ("row", "said"),
+    [
+        (["big", "100", "QFN 7x7", "ROL0"], "row 2, column 'Size (mm)': 'big' is not a size with its unit"),
+        (["160 x 100", "lots", "QFN 7x7", "ROL0"], "row 2, column 'Yearly volume': 'lots"),
+        (["160 x 100", "100", "QFN", "ROL0"], "row 2, column 'Component': 'QFN' is not a known component kind"),
+        (["160 x 100", "100", "QFN 7x7", "ROL9"], "row 2, column 'Flux': 'ROL9' is not a known flux kind"),
+        (["0 x 100", "100", "QFN 7x7", "ROL0"], "row 2, column 'Size (mm)': 0 mm is not above 0"),
+    ],
+)
+def test_a_bad_cell_is_said_with_its_row_and_column(row: list[str], said: str) -> None:
+    table = read_table("Size (mm)\tYearly volume\tComponent\tFlux\n" + "\t".join(row), "paste")
+    with pytest.raises(CaseError) as refused:
+        import_rows(starter_case(), "board_types", table, match_columns(table, "board_types"), {"alloy": "lead-free"})
+    assert said in str(refused.value)
+
+
+@pytest.mark.parametrize(
+    ("text", "read"),
+    [
+        ("qfn-7x7", [("qfn-7x7", 1)]),
+        ("qfn-7x7 x 4", [("qfn-7x7", 4)]),
+        ("QFN 7 × 7 mm × 12", [("qfn-7x7", 12)]),
+        ("3x QFN 7x7, 0402 x 20", [("qfn-7x7", 3), ("chip-0402", 20)]),
+        ("QFP, 0.5 mm pitch; MELF", [("qfp-05", 1), ("melf", 1)]),
+        ("no such part x 3", [("no such part", 3)]),
+    ],
+)
+def test_components_are_read_as_people_write_them(text: str, read: list[tuple[str, int]]) -> None:
+    found = component_cell(text, names_of(load_library()))
+    assert [(part["kind"], part["count"]) for part in found] == read
+
+
+def test_more_rows_than_a_case_holds_are_refused_at_once() -> None:
+    table = read_table("name\n" + "x\n" * 501, "paste")
+    with pytest.raises(CaseError, match="501 rows are more than the 500"):
+        import_rows(starter_case(), "board_types", table, match_columns(table, "board_types"))
+
+
+def test_filling_leaves_a_known_board_as_it_is() -> None:
+    case = load_case("demo_catalog/mixed_plant.yaml")
+    table = read_table("id\tlot size\npower-supply\t7", "paste")
+    matches = match_columns(table, "board_types")
+    assert missing_fields(case, table, matches) == {}
+    changed = import_rows(case, "board_types", table, matches, {"alloy": "tin-lead"}).board_types[0]
+    assert changed.lot_size.si()[1] == 7
+    assert changed.alloy == case.board_types[0].alloy
+    assert changed.note == case.board_types[0].note
+
+
+@pytest.mark.parametrize(
+    ("written", "alloy"),
+    [("SAC305", "lead-free"), ("Pb-free", "lead-free"), ("SnPb", "tin-lead"), ("Sn63/Pb37", "tin-lead"),
+     ("low temp", "low-temperature")],
+)  # fmt: skip
+def test_alloys_are_read_as_people_write_them(written: str, alloy: str) -> None:
+    assert cell_value("alloy", written, "", names_of(load_library())) == alloy

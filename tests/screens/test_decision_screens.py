@@ -169,6 +169,14 @@ def test_an_entered_trial_shows_prior_and_posterior_and_can_be_removed(open_case
     next(one for one in at.button if one.label == "Enter trial").click().run()
     assert not at.exception
     assert "Effective sample size" in words(at)
-    next(one for one in at.button if one.label.startswith("Remove trial")).click().run()
+    left = next(one for one in at.text_input if one.label == "Residue left")
+    assert left.value == "40 %" or left.value == "0.4"
+    left.set_value("lots").run()
+    assert "does not start with a number" in words(at)
+    left.set_value("15 %").run()
+    session = at.session_state["washcase"]
+    (trial,) = session.history[session.position].case.trials
+    assert trial.residue_left.si()[1] == pytest.approx(0.15)
+    next(one for one in at.button if one.label == "Delete").click().run()
     assert not at.exception
     assert "No trial has been entered yet" in words(at)

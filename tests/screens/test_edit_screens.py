@@ -10,12 +10,14 @@ from streamlit.testing.v1 import AppTest
 from catalog_schema import load_case
 from catalog_schema.boards import BoardType
 from catalog_schema.drafts import draft_folder, list_drafts, save_draft
-from catalog_schema.files import save_case, starter_case
-from screens import field_shapes, grid_fold
+from catalog_schema.files import case_text, save_case, starter_case
+from catalog_schema.library import library_for, load_library
+from catalog_schema.plant import Tariffs
+from screens import edit_library, field_shapes, grid_fold
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_catalog" / "mixed_plant.yaml"
 TIMEOUT_S = 60
-SCREENS = ("edit_boards", "edit_candidates", "edit_plant", "versions")
+SCREENS = ("edit_boards", "edit_candidates", "edit_plant", "edit_library", "edit_priorities", "versions")
 
 
 def screen(name: str, before: str = "") -> AppTest:
@@ -240,3 +242,161 @@ def test_versions_lists_changed_inputs_and_changed_answers():
     assert not at.exception
     assert "**1** changed, **0** added, **0** removed" in words(at)
     assert "What changed in the answer" in [one.value for one in at.header]
+
+
+def test_every_entry_of_a_form_explains_itself_and_one_button_lists_them_all():
+    at = screen("edit_plant", "case_state.remember('plant-section', 'Tariffs')").run()
+    assert "multiplies loading" in labelled(at.text_input, "Price of labour").help
+    labelled(at.button, "What do these mean?").click().run()
+    assert not at.exception
+    said = words(at)
+    assert "**Price of labour.** An hour of an operator" in said
+    assert len([one for one in at.button if one.label == "Equation and source"]) == len(Tariffs.model_fields)
+
+
+@pytest.mark.parametrize("kind", ["Component kinds", "Flux kinds", "Fluids", "Wetted materials", "Board parts",
+                                  "Machine classes"])  # fmt: skip
+def test_a_shipped_record_of_every_kind_is_copied_changed_and_deleted(kind):
+    at = screen("edit_library", f"case_state.remember('library-kind', {kind!r})").run()
+    field = edit_library.KINDS[kind]
+    labelled(at.button, "Copy into this case").click().run()
+    assert "Still needed: what to copy and a name for the copy" in errors(at)
+    first = getattr(load_library(), field)[0]
+    next(one for one in at.selectbox if one.label.endswith("to copy")).set_value(first.id)
+    labelled(at.text_input, "Name of the copy").set_value("Our own one")
+    labelled(at.button, "Copy into this case").click().run()
+    assert not at.exception
+    (own,) = getattr(case_of(at), field)
+    assert (own.id, own.name) == ("our-own-one", "Our own one")
+    labelled(at.text_area, "Note").set_value("Measured here.").run()
+    assert getattr(case_of(at), field)[0].note == "Measured here."
+    labelled(at.button, "Delete").click().run()
+    assert getattr(case_of(at), field) == ()
+
+
+def test_a_record_in_place_of_a_shipped_one_shows_it_beside_and_cannot_be_copied_twice():
+    at = screen("edit_library").run()
+    for _ in range(2):
+        next(one for one in at.selectbox if one.label.endswith("to copy")).set_value("qfn-7x7")
+        at.radio[0].set_value(edit_library.IN_PLACE)
+        labelled(at.button, "Copy into this case").click().run()
+    assert "own already" in errors(at)
+    assert "shipped\\:" not in words(at)
+    labelled(at.text_input, "Gap").set_value("25..30..35 um").run()
+    assert case_of(at).component_kinds[0].gap.si()[1] == pytest.approx(30e-6)
+    assert "shipped\\: 50" in words(at)
+    assert "in place of the shipped one" in words(at)
+
+
+def test_a_used_record_is_not_deleted_and_its_users_are_named():
+    before = ("from catalog_schema.case_edits import copy_from_library, set_value; "
+              "case_state.edit(lambda case: set_value(copy_from_library(case, 'component_kinds', 'melf', 'Sensor')[0],"
+              " 'board_types[power-supply].components', [{'kind': 'sensor', 'count': 1}]), 'x')")  # fmt: skip
+    at = screen("edit_library", before).run()
+    labelled(at.button, "Delete").click().run()
+    assert "is still used by board type" in errors(at)
+    assert len(case_of(at).component_kinds) == 1
+
+
+def test_rules_capacity_and_solubility_are_edited():
+    copy = "from catalog_schema.case_edits import copy_from_library as copy; case_state.edit(lambda case: copy(" \
+           "copy(case, 'wetted_materials', 'FKM')[0], 'fluids', 'di-water', 'Ours')[0], 'x'); "
+    at = screen("edit_library", copy + "case_state.remember('library-kind', 'Wetted materials')").run()
+    count = len(case_of(at).wetted_materials[0].rules)
+    labelled(at.button, "Add rule").click().run()
+    assert "is missing" in errors(at)
+    own = [one for one in at.selectbox if one.label in ("Result", "Basis")][-2:]
+    own[0].set_value("limited")
+    own[1].set_value("measured")
+    [one for one in at.text_input if one.label == "Why"][-1].set_value("Soaked for a week.")
+    labelled(at.button, "Add rule").click().run()
+    assert case_of(at).wetted_materials[0].rules[-1].why == "Soaked for a week."
+    labelled(at.button, "Remove this rule").click().run()
+    assert len(case_of(at).wetted_materials[0].rules) == count
+    at = screen("edit_library", copy + "case_state.remember('library-kind', 'Fluids')").run()
+    labelled(at.text_input, "Rosin").set_value("20 g/L").run()
+    assert case_of(at).fluids[0].capacity["rosin"].si()[1] == pytest.approx(20)
+    assert not at.error
+
+
+def test_a_constant_of_our_own_stands_in_until_it_is_cleared():
+    at = screen("edit_library", "case_state.remember('library-kind', 'Model constants')").run()
+    labelled(at.text_input, "Restitution").set_value("0.25").run()
+    case = case_of(at)
+    assert library_for(case).constants.restitution.si()[1] == 0.25
+    assert load_case(case_text(case)) == case
+    assert "library\\: 30" in words(at)
+    labelled(at.text_input, "Restitution").set_value("1.5").run()
+    assert "is above 1" in errors(at)
+    labelled(at.text_input, "Restitution").set_value("").run()
+    assert library_for(case_of(at)).constants.restitution == load_library().constants.restitution
+
+
+def test_a_parts_list_says_its_gaps_and_is_filled_from_the_starter_board_on_request():
+    at = screen("edit_boards", "case_state.open_empty()").run()
+    pasted = "Name,Size (mm),Yearly volume,Tightest component,Flux\nMotor drive,160 x 100,12000,QFN 7x7,ROL0\n" \
+             "Sensor,wide,9000,QFN 5x5,ROL0\n"  # fmt: skip
+    labelled(at.text_area, "Pasted cells").set_value(pasted).run()
+    assert "row 3, column 'Size (mm)': 'wide' is not a size" in errors(at)
+    labelled(at.text_area, "Pasted cells").set_value(pasted.replace("wide", "40 x 30")).run()
+    assert "Needed and not in the table" in words(at)
+    assert not [one for one in at.button if one.label.startswith("Take over")]
+    labelled(at.checkbox, "Fill the gaps from the starter board").check().run()
+    assert "Choose what nobody can guess: solder alloy" in words(at)
+    labelled(at.selectbox, "Solder alloy of the rows without").set_value("lead-free").run()
+    assert "**2** new, **0** changed" in words(at)
+    labelled(at.button, "Take over 2 rows").click().run()
+    assert not at.exception
+    drive = case_of(at).board_types[0]
+    assert drive.lot_size.basis == "engineering estimate"
+    assert "engineering estimate" in words(at)
+    assert "filled on import" in drive.note
+
+
+def test_a_stakeholder_gives_weights_by_every_method():
+    at = screen("edit_priorities", "case_state.open_empty()").run()
+    assert "every criterion counts the same" in words(at)
+    labelled(at.text_input, "Name of a new stakeholder").set_value("Quality")
+    labelled(at.button, "Add").click().run()
+    (voice,) = case_of(at).priorities.stakeholders
+    assert (voice.id, voice.method, voice.swing["drying"]) == ("quality", "swing", 50)
+    labelled(at.text_input, "Drying").set_value("80").run()
+    assert case_of(at).priorities.stakeholders[0].swing["drying"] == 80
+    # Six criteria at 50 and one at 80: 80 ÷ 380.
+    assert "Drying 21 %" in words(at)
+    labelled(at.text_input, "Drying").set_value("much").run()
+    assert "valid number" in errors(at)
+    labelled(at.text_input, "Drying").set_value("80").run()
+    methods = next(one for one in at.button_group if one.label == "How the weights are given")
+    for method in ("rank order", "pairwise", "direct", "swing"):
+        methods = next(one for one in at.button_group if one.label == "How the weights are given")
+        methods.set_value(method).run()
+        assert not at.exception
+        assert case_of(at).priorities.stakeholders[0].method == method
+    assert case_of(at).priorities.stakeholders[0].swing["drying"] == 80
+    assert len(case_of(at).priorities.stakeholders[0].pairwise) == 6
+    labelled(at.button, "Delete").click().run()
+    assert case_of(at).priorities.stakeholders == ()
+
+
+def test_a_criterion_of_our_own_is_rated_and_a_weight_gets_a_range():
+    at = screen("edit_priorities", "case_state.remember('priorities-section', 'Own criteria')").run()
+    labelled(at.text_input, "Name of a new criterion").set_value("Service nearby")
+    labelled(at.button, "Add").click().run()
+    own = case_of(at).priorities.own_criteria[-1]
+    assert own.id == "service-nearby"
+    offer = case_of(at).candidates[0]
+    labelled(at.text_input, offer.name).set_value("80 %").run()
+    assert case_of(at).priorities.own_criteria[-1].ratings[offer.id].si()[1] == pytest.approx(0.8)
+    labelled(at.text_input, offer.name).set_value("180 %").run()
+    assert "is above 100 %" in errors(at)
+    at = screen("edit_priorities", "case_state.remember('priorities-section', 'How sure the weights are')").run()
+    labelled(at.text_input, "Low").set_value("0.4")
+    labelled(at.text_input, "High").set_value("0.2")
+    labelled(at.button, "State range").click().run()
+    assert "is above high" in errors(at)
+    labelled(at.text_input, "Low").set_value("0.1")
+    labelled(at.button, "State range").click().run()
+    assert case_of(at).priorities.weight_ranges["spray_reach"].high == 0.2
+    labelled(at.button, "Take the range out").click().run()
+    assert not case_of(at).priorities.weight_ranges

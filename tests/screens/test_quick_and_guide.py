@@ -39,9 +39,26 @@ def test_making_it_my_case_opens_it() -> None:
     assert session.history[session.position].case.name == "Quick answer"
 
 
-@pytest.mark.parametrize("chapter", ["Musts", "Criteria", "Words", "Library and its basis"])
-def test_every_chapter_of_the_guide_is_drawn(chapter: str) -> None:
+@pytest.mark.parametrize(
+    ("chapter", "said"),
+    [("Musts", "must fit the rack"), ("Criteria", "the wash clears at the worst place"), ("Inputs", "plant that buys"),
+     ("Words", "an alkaline additive"), ("Library and its basis", "The library holds")],
+)  # fmt: skip
+def test_every_chapter_of_the_guide_is_drawn(chapter: str, said: str) -> None:
     app = AppTest.from_string(GUIDE, default_timeout=60).run()
-    app.button_group[0].set_value([chapter]).run()
+    app.button_group[0].set_value(chapter).run()
     assert not app.exception
     assert app.title[0].value == "How it computes"
+    tables = " ".join(str(cell) for table in app.table for cell in table.value.to_numpy().ravel())
+    assert said in " ".join(text.value for text in app.markdown) + tables
+
+
+def test_the_guide_explains_the_entries_of_every_record() -> None:
+    app = AppTest.from_string(GUIDE, default_timeout=60).run()
+    app.button_group[0].set_value("Inputs").run()
+    app.selectbox[0].set_value("spray").run()
+    assert not app.exception
+    table = app.table[0].value
+    assert "Bore of the spray nozzles" in set(table["Entry"])
+    assert app.header[0].value == "Equation and source"
+    assert any("Computed by" in text.value for text in app.markdown)
