@@ -22,7 +22,7 @@ CLICKED_UNTIL_SHOWN = """async ([link, title]) => {
     const fresh = e => !e.closest('[data-stale=true]') && e.getBoundingClientRect().width > 0;
     const found = choice => [...document.querySelectorAll(choice)].filter(fresh);
     let titled = null;
-    const shown = '[data-testid=stMain] :is(svg.marks, table, canvas, iframe, input)';
+    const shown = '[data-testid=stMain] :is(svg.marks, table, canvas, iframe, input, [data-testid=stButtonGroup])';
     while (passed() < 120) {
         await new Promise(requestAnimationFrame);
         if (!found('[data-testid=stMain] h1').some(e => e.textContent.trim() === title)) continue;

@@ -15,7 +15,6 @@ PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["
 
 IMPORT_NAMES = {
     "pyyaml": "yaml", "vl-convert-python": "vl_convert", "pytest-xdist": "xdist",
-    "pytest-rerunfailures": "pytest_rerunfailures",
     "pandas-stubs": None,
     "types-PyYAML": None, "types-openpyxl": None, "scipy-stubs": None, "scikit-criteria": "skcriteria",
     "numpy-financial": "numpy_financial", "ruff": None, "pydantic": "pydantic",
