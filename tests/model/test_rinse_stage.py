@@ -14,6 +14,7 @@ from model.ionic import resistivity_ohm_m, salt_concentration_kg_m3
 from model.laminate import sorbed_share
 from model.outcomes import FluidOutcome
 from model.wash import KindClearing
+from tests.model.by_hand import column
 
 SPRAY, BELT, SOLVENT, DENSE = "offer-a-batch-spray", "offer-b-inline", "offer-d-vacuum-solvent", "dense-controller"
 EXACT = {
@@ -27,13 +28,6 @@ def run(case: Case, small_case: Any, machine: str = SPRAY, board: Any = None, pl
     stated = (EXACT if machine != SOLVENT else {}) | changes
     evaluation = evaluate(small_case(case, (machine,), (DENSE,), stated, board, plant), draws=8, rays=8192)
     return evaluation, evaluation.machine(machine).board(DENSE).chosen
-
-
-def column(evaluation: Evaluation, path: str) -> np.ndarray[Any, Any]:
-    """Give what was drawn under a path, or its one value."""
-    outcome = evaluation.machines[0]
-    record = next(one for one in outcome.inputs if one.path == path)
-    return outcome.columns.get(path, np.full(8, record.likely))
 
 
 def carried(evaluation: Evaluation) -> tuple[np.ndarray[Any, Any], np.ndarray[Any, Any], np.ndarray[Any, Any]]:
