@@ -49,7 +49,9 @@ def at(celsius: float) -> np.ndarray:
 
 
 def test_ten_kelvin_hotter_thins_the_fluid_and_speeds_diffusion_as_stokes_and_einstein_say() -> None:
-    state = fluid_state(fluid(), at(70), InputBook(DRAWS, 1))
+    book = InputBook(DRAWS, 1)
+    state = fluid_state(fluid(), at(70), book)
+    assert {one.basis for one in book.inputs()} == {"engineering estimate"}
     np.testing.assert_allclose(state.viscosity_Pa_s, 0.6e-3 * exp(-0.2), rtol=1e-12)
     np.testing.assert_allclose(state.diffusivity_m2_s, 5e-10 * (343.15 / 333.15) * exp(0.2), rtol=1e-12)
     for found, expected in (
@@ -72,12 +74,17 @@ def test_a_fluid_dissolves_only_families_for_which_it_has_room() -> None:
 @pytest.mark.parametrize("scale_h", [6.0, 24.0])
 def test_capacity_grows_with_heat_and_shrinks_with_the_reflow_peak_and_the_wait(scale_h: float) -> None:
     state = fluid_state(fluid(), at(70), InputBook(DRAWS, 1))
-    residue = residue_state(state, flux(), board(), np.full(DRAWS, scale_h * 3600.0), InputBook(DRAWS, 1))
+    book = InputBook(DRAWS, 1)
+    residue = residue_state(state, flux(), board(), np.full(DRAWS, scale_h * 3600.0), book)
     # 80 g/L · e^(0.02·10) · e^(−0.01·20) · (1 + 24/t)^(−0.003 t): the loss of the first hours is 0.3 % an hour.
     expected = 80.0 * exp(0.2) * exp(-0.2) * (1.0 + 24.0 / scale_h) ** (-0.003 * scale_h)
     np.testing.assert_allclose(residue.capacity_kg_m3, expected, rtol=1e-9)
     np.testing.assert_allclose(residue.residue_density_kg_m3, 1090.0)
     np.testing.assert_allclose(residue.residue_thickness_m, 18e-6)
+    # What names no basis of its own is our estimate, or measured where it is the plant's board.
+    assert {(one.path.partition("[")[0], one.basis) for one in book.inputs()} == {
+        ("fluids", "engineering estimate"), ("flux_kinds", "engineering estimate"), ("board_types", "measured"),
+    }  # fmt: skip
 
 
 def test_a_short_wait_costs_the_stated_share_per_hour() -> None:

@@ -7,8 +7,10 @@ from typing import Any
 
 import numpy as np
 import pytest
+from pydantic import BaseModel
 
 from catalog_schema.case import Case
+from catalog_schema.library import load_library
 from catalog_schema.quantity import Quantity
 from model.evaluate import Evaluation, evaluate
 from model.uncertainty import Input
@@ -93,3 +95,37 @@ def test_every_number_leads_back_to_the_field_it_names(
     assert len({record.path for record in inputs}) == len(inputs)
     for record in inputs:
         assert_leads_back(evaluation, machine, record)
+
+
+def without_basis(thing: Any) -> Any:
+    """Take away what a record says of where its numbers come from."""
+    if isinstance(thing, Quantity):
+        return thing.model_copy(update={"basis": None})
+    if isinstance(thing, BaseModel):
+        return thing.model_copy(update={name: without_basis(getattr(thing, name)) for name in type(thing).model_fields})
+    if isinstance(thing, tuple):
+        return tuple(without_basis(one) for one in thing)
+    if isinstance(thing, dict):
+        return {key: without_basis(value) for key, value in thing.items()}
+    return thing
+
+
+@pytest.mark.parametrize(
+    "machine",
+    ["offer-a-batch-spray", "offer-b-inline", "offer-c-ultrasonic", "household-dishwasher", "centrifugal-immersion",
+     "spray-under-immersion"],
+)  # fmt: skip
+def test_a_number_without_a_basis_counts_as_our_estimate_or_as_the_plants_or_the_offers_own(
+    demo_case: Case, small_case: Any, machine: str
+) -> None:
+    known = load_library()
+    records = ("component_kinds", "fluids", "flux_kinds", "constants")
+    own = {name: without_basis(getattr(known, name)) for name in records}
+    bare = without_basis(small_case(demo_case, (machine,), ("dense-controller",))).model_copy(update=own)
+    for record in evaluate(bare, draws=8, rays=2048).machine(machine).inputs:
+        group = record.path.partition("[")[0].partition(".")[0]
+        if group in DEFAULT_BASIS:
+            allowed = DEFAULT_BASIS[group] - {"from memory"}
+            assert record.basis in allowed | ({"from memory"} if ".hansen." in record.path else set()), record.path
+        if group == "candidates":
+            assert record.basis == "stated" or not record.stated, record.path
