@@ -101,6 +101,10 @@ def after(**changes: float) -> Any:
     return laminate.moisture_after(sheet(**changes), 2e-3, 1e-4, 353.15, 60.0)
 
 
+def dried(**changes: float) -> Any:
+    return laminate.drying_time_s(sheet(**changes), 2e-3, 1e-3, 1e-4, 353.15)
+
+
 def filled(**changes: float) -> Any:
     load = rinse.CarryOver(**({"open_m3": 1e-5, "gap_m3": 1e-7, "area_m2": 0.1} | changes))
     return rinse.batch_rinse(load, 0.5, 1.0, 0.06, 0.5)
@@ -390,6 +394,7 @@ TABLE: list[tuple[Callable[..., Any], Arguments, dict[str, Told]]] = [
     (laminate.sorbed_share, {}, {"dimensionless_time": (0.1, "dimensionless time", "", FROM_ZERO)}),
     (laminate.time_for_share, {}, {"share": (0.5, "share", "(share)", (0.0, 1.0))}),
     (after, {}, SHEET),
+    (dried, {}, SHEET),
     (laminate.moisture_after, {"laminate": sheet()}, SOAKED | {"time_s": (60.0, "time", "s", FROM_ZERO)}),
     (laminate.drying_time_s, {"laminate": sheet()}, SOAKED | {
         "target_share": (1e-3, "moisture target", "(share)", FROM_ZERO)}),
