@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from catalog_schema.case import Case
+from catalog_schema.units import show
 from model.evaluate import Evaluation, evaluate
 from model.gap import gap_velocity_m_s
 from model.ionic import resistivity_ohm_m, salt_concentration_kg_m3
@@ -163,6 +164,18 @@ def test_without_a_rinse_the_whole_carry_over_dries_on_the_board(demo_case: Case
     )
 
 
+def test_a_fluid_that_nothing_rinses_is_judged_by_what_dries_on_the_board(demo_case: Case, small_case: Any) -> None:
+    stated = {"wash.fluids": ["2-propanol-water"], "rinse.kind": "none"}
+    _, outcome = run(demo_case, small_case, **stated)
+    must = next(one.requirement for one in outcome.judged if one.requirement.key == "residue")
+    assert must.sentence.text().startswith(
+        "No rinse follows 2-Propanol with water, extract mixture; it dries on the board with "
+    )
+    assert must.sentence.text().endswith(" of ionic residue; the limit is 0.75 µg/cm².")
+    assert must.measure is not None
+    assert f" with {show(must.measure[1], 'mass per area')} of ionic residue" in must.sentence.text()
+
+
 def test_a_counterflow_rinse_takes_its_flow_for_the_time_of_all_its_stages(demo_case: Case, small_case: Any) -> None:
     changes = {"rinse.flow": "12 L/min", "rinse.max_rinses": 3, "rinse.time_per_rinse": "1 min",
                "wash.drag_out": "80 mL/m^2", "chamber.rinse_zone_length": "168 mm"}  # fmt: skip
@@ -172,6 +185,8 @@ def test_a_counterflow_rinse_takes_its_flow_for_the_time_of_all_its_stages(demo_
     np.testing.assert_array_equal(rinse.rinses, 3.0)
     # One row of boards per pitch of 168 mm in the zone; five abreast on a belt of 20 inches.
     np.testing.assert_allclose(rinse.time_s, 180.0)
+    assert rinse.result is not None
+    np.testing.assert_array_equal(rinse.result.drain_m3, rinse.result.water_m3)
     np.testing.assert_allclose(rinse.water_m3, 12e-3 / 60.0 * 180.0 / 5.0)
 
 
