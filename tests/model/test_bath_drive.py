@@ -118,3 +118,35 @@ def test_what_the_drive_lacks_is_asked_for(
     case = small_case(demo_case, ("bare",), (DENSE,)).model_copy(update={"machine_classes": (bare,)})
     found = evaluate(case, draws=4, rays=2048).machine("bare").board(DENSE)
     assert asked_for(found) == f"{own.name}: {name} is not known. Ask the supplier."
+
+
+def of_class(case: Case, small_case: Any, change: Any, class_id: str, values: dict[str, object]) -> Drive:
+    """Give the drive of a library class with some values changed or taken away."""
+    own = next(one for one in load_library().machine_classes if one.id == class_id)
+    bare = change(own, {"wash.fluids": ["saponified-water"]} | values).model_copy(update={"id": "bare"})
+    narrowed = small_case(case, ("bare",), (DENSE,)).model_copy(update={"machine_classes": (bare,)})
+    return drive(evaluate(narrowed, draws=4, rays=2048).machine("bare").board(DENSE))
+
+
+@pytest.mark.parametrize(
+    ("class_id", "values"),
+    [("ultrasonic-immersion", {"immersion.drive_pressure": "250 Pa"}), ("ultrasonic-immersion", {}),
+     ("centrifugal-immersion", {})],
+)  # fmt: skip
+def test_a_drive_that_nobody_says_pauses_acts_all_the_time(
+    demo_case: Case, small_case: Any, change: Any, class_id: str, values: dict[str, object]
+) -> None:
+    found = of_class(demo_case, small_case, change, class_id, values | {"immersion.duty_share": None})
+    np.testing.assert_array_equal(found.duty_share, 1.0)
+
+
+def test_a_tank_of_unknown_size_is_taken_as_half_a_metre_square(
+    demo_case: Case, small_case: Any, change: Any
+) -> None:
+    jets = {"immersion.jet_diameter": "4 mm", "immersion.jet_distance": "120 mm", "immersion.jet_count": 50}
+    unknown = of_class(demo_case, small_case, change, "spray-under-immersion",
+                       jets | {"chamber.length": None, "chamber.width": None})  # fmt: skip
+    known = of_class(demo_case, small_case, change, "spray-under-immersion",
+                     jets | {"chamber.length": "500 mm", "chamber.width": "500 mm"})  # fmt: skip
+    np.testing.assert_allclose(unknown.duty_share * unknown.covered_share, known.duty_share * known.covered_share)
+    np.testing.assert_allclose(unknown.covered_share, known.covered_share)

@@ -265,6 +265,9 @@ def test_a_belt_carries_boards_across_its_width_under_rows_of_nozzles(
     above = geometry(reader(demo_case, change, BELT, **(stated | {"spray.levels_below": 0})), board, 1).arrangement
     assert isinstance(above, BeltManifolds)
     assert (above.rows_above, above.rows_below) == (3, 0)
+    below = geometry(reader(demo_case, change, BELT, **(stated | {"spray.levels_above": 0})), board, 1).arrangement
+    assert isinstance(below, BeltManifolds)
+    assert (below.rows_above, below.rows_below) == (0, 3)
 
 
 def test_a_fan_is_as_thin_as_stated_or_four_degrees(demo_case: Case, change: Any, board: BoardType) -> None:
