@@ -61,7 +61,7 @@ def require_above_zero(name: str, values: Values, unit: str) -> FloatArray:
     # Least and greatest are quick to find; one that is not a number makes both comparisons fail.
     if array.size and not (np.minimum.reduce(array, axis=None) > 0.0 and np.maximum.reduce(array, axis=None) < np.inf):
         met = array[~(np.isfinite(array) & (array > 0.0))].flat[0]
-        raise UnphysicalInputError(f"{name}: {met:g} {unit} is not allowed. Give a finite value above 0.")
+        raise UnphysicalInputError(f"{name}: {_with_unit(met, unit)} is not allowed. Give a finite value above 0.")
     return array
 
 
@@ -70,7 +70,7 @@ def require_not_negative(name: str, values: Values, unit: str) -> FloatArray:
     array = np.asarray(values, dtype=np.float64)
     if array.size and not (np.minimum.reduce(array, axis=None) >= 0.0 and np.maximum.reduce(array, axis=None) < np.inf):
         met = array[~(np.isfinite(array) & (array >= 0.0))].flat[0]
-        raise UnphysicalInputError(f"{name}: {met:g} {unit} is not allowed. Give a finite value, 0 or above.")
+        raise UnphysicalInputError(f"{name}: {_with_unit(met, unit)} is not allowed. Give a finite value, 0 or above.")
     return array
 
 
@@ -79,8 +79,13 @@ def require_within(name: str, values: Values, low: float, high: float, unit: str
     array = np.asarray(values, dtype=np.float64)
     if array.size and not (np.minimum.reduce(array, axis=None) >= low and np.maximum.reduce(array, axis=None) <= high):
         met = array[~((array >= low) & (array <= high))].flat[0]
-        raise UnphysicalInputError(f"{name}: {met:g} {unit} is not allowed. Give {low:g} to {high:g} {unit}.")
+        allowed = f"{low:g} to {_with_unit(high, unit)}"
+        raise UnphysicalInputError(f"{name}: {_with_unit(met, unit)} is not allowed. Give {allowed}.")
     return array
+
+
+def _with_unit(value: float, unit: str) -> str:
+    return f"{value:g} {unit}" if unit else f"{value:g}"
 
 
 def plain(values: FloatArray) -> Values:

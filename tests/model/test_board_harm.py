@@ -211,3 +211,39 @@ def test_more_heat_is_never_less_harm(low: float, rise: float) -> None:
     order = {"meets": 0, "unknown": 1, "falls short": 2}
     cool, hot = (judge("spray in air", own=("battery",), wash=20, dry=value) for value in (low, low + rise))
     assert order[hot.judged.requirement.result] >= order[cool.judged.requirement.result]
+
+
+@pytest.mark.parametrize(
+    ("outcome", "sentence"),
+    [
+        (lambda: judge("centrifugal", of_kind="can"),
+         "Washer: test Control board first because of crystal (spinning under fluid). crystal is harmed."),
+        (lambda: judge("service", of_kind="can"),
+         "What Washer uses is not known. Agree on it and test Control board first: crystal (ultrasound), "
+         "crystal (spinning under fluid). crystal is harmed."),
+        (lambda: judge("spray in air", of_kind="chip"),
+         "Nothing in Washer is known to harm a part of Control board."),
+        (lambda: judge("spray under immersion", own=("relay",)),
+         "Washer: immersion is not allowed on Control board because of relay. relay is harmed."),
+    ],
+)  # fmt: skip
+def test_what_may_be_harmed_is_said_whole(outcome: Any, sentence: str) -> None:
+    requirement = outcome().judged.requirement
+    assert requirement.sentence.text() == sentence
+    assert (requirement.key, requirement.title, requirement.stage) == (
+        "board parts", "Parts of the board unharmed", "boards",
+    )  # fmt: skip
+    assert (requirement.machine_id, requirement.board_id) == ("washer", "control")
+
+
+def test_without_a_fluid_no_fluid_is_named() -> None:
+    book = InputBook(DRAWS, 1)
+    plain = board_temperature_requirement(board(), machine(), None, celsius(60), celsius(60), book, THRESHOLDS)
+    assert plain is not None
+    assert plain.requirement.fluid_id == ""
+    assert plain.requirement.sentence.text() == "Control board gets up to 60 °C in drying; its assembly may see 85 °C."
+    named = board_temperature_requirement(board(), machine(), fluid(), celsius(60), None, book, THRESHOLDS)
+    assert named is not None
+    assert named.requirement.fluid_id == "cleaner"
+    assert (named.requirement.key, named.requirement.title) == ("board temperature", "Board temperature")
+    assert {one.path: one.basis for one in book.inputs()} == {"board_types[control].max_temperature": "measured"}

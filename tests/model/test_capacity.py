@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 import numpy as np
 import pytest
@@ -165,3 +166,59 @@ def test_belt_throughput_doubles_with_speed_and_with_boards_per_metre() -> None:
 def test_what_has_no_meaning_is_refused_with_the_value(call, sentence: str) -> None:  # type: ignore[no-untyped-def]
     with pytest.raises(ValueError, match=sentence):
         call()
+
+
+NUMBER = "The number of machines"
+PER_DAY = "The machine time needed per day"
+WORKING = "The working time per day"
+
+
+@pytest.mark.parametrize(
+    ("call", "sentence"),
+    [
+        (lambda: loads_per_day(-1.0, 10, 10), "The number of boards per day is -1. Give 0 or more."),
+        (lambda: loads_per_day(10.0, 0, 10), "The lot size is 0. Give a value above 0."),
+        (lambda: loads_per_day(10.0, 10, 0.4), "The number of boards that fit is 0.4. At least 1 must fit."),
+        (lambda: machine_time_s_per_day(-2.0, 10.0), "The number of loads per day is -2. Give 0 or more."),
+        (lambda: machine_time_s_per_day(2.0, 0.0), "The cycle time in seconds is 0. Give a value above 0."),
+        (lambda: availability_share(0.0, 1.0), "The mean time between failures is 0. Give a value above 0."),
+        (lambda: availability_share(1.0, -1.0), "The mean time to repair is -1. Give 0 or more."),
+        (lambda: machines_needed(-1.0, SHIFT_S), f"{PER_DAY} is -1. Give 0 or more."),
+        (lambda: machines_needed(1.0, 0.0), f"{WORKING} is 0. Give a value above 0."),
+        (lambda: machines_needed(1.0, SHIFT_S, 0.0), "The availability is 0. Give a share above 0 and up to 1."),
+        (lambda: machines_needed(1.0, SHIFT_S, 1.0, 1.5),
+         "The highest utilisation is 1.5. Give a share above 0 and up to 1."),
+        (lambda: utilisation_share(-1.0, 1, SHIFT_S), f"{PER_DAY} is -1. Give 0 or more."),
+        (lambda: utilisation_share(1.0, 1, 0.0), f"{WORKING} is 0. Give a value above 0."),
+        (lambda: utilisation_share(1.0, 0, SHIFT_S), f"{NUMBER} is 0. Give a value above 0."),
+        (lambda: utilisation_share(1.0, 1, SHIFT_S, 2.0), "The availability is 2. Give a share above 0 and up to 1."),
+        (lambda: belt_boards_per_s(0.0, 4.0), "The belt speed in m/s is 0. Give a value above 0."),
+        (lambda: belt_boards_per_s(0.1, 0.0), "The number of boards per metre of belt is 0. Give a value above 0."),
+        (lambda: service_moments([[-1.0]], [[5.0]]), "The number of loads per day is -1. Give 0 or more."),
+        (lambda: service_moments([[1.0]], [[0.0]]), "The cycle time in seconds is 0. Give a value above 0."),
+        (lambda: service_moments([[0.0]], [[5.0]]),
+         "The number of loads per day of all board types is 0. Give a value above 0."),
+        (lambda: erlang_c(0, 1.0), f"{NUMBER} is 0. Give a value above 0."),
+        (lambda: erlang_c(1.5, 1.0), f"{NUMBER} is 1.5. Give a whole number, at least 1."),
+        (lambda: erlang_c(2, -1.0), "The offered load is -1. Give 0 or more."),
+        (lambda: mean_waiting_s(-1.0, 1.0, 1), "The number of loads arriving per second is -1. Give 0 or more."),
+        (lambda: mean_waiting_s(1.0, 0.0, 1), "The mean cycle time in seconds is 0. Give a value above 0."),
+        (lambda: mean_waiting_s(1.0, 1.0, 0), f"{NUMBER} is 0. Give a value above 0."),
+        (lambda: mean_waiting_s(1.0, 1.0, 1, -0.5), "The squared variation of arrivals is -0.5. Give 0 or more."),
+        (lambda: mean_waiting_s(1.0, 1.0, 1, 1.0, -0.5), "The squared variation of the cycle is -0.5. Give 0 or more."),
+        (lambda: cycle_with_failures(0.0, 0.0, 1.0, 1.0), "The mean cycle time in seconds is 0. Give a value above 0."),
+        (lambda: cycle_with_failures(1.0, -1.0, 1.0, 1.0), "The squared variation of the cycle is -1. Give 0 or more."),
+        (lambda: cycle_with_failures(1.0, 0.0, 1.0, 1.0, -1.0),
+         "The squared variation of the repair is -1. Give 0 or more."),
+    ],
+)  # fmt: skip
+def test_what_is_refused_is_said_whole(call, sentence: str) -> None:  # type: ignore[no-untyped-def]
+    with pytest.raises(ValueError, match=f"^{re.escape(sentence)}$"):
+        call()
+
+
+def test_moments_of_several_draws_weigh_each_draws_own_loads() -> None:
+    loads, cycles = np.array([[1.0, 3.0, 1.0], [1.0, 1.0, 3.0]]), np.array([[100.0] * 3, [500.0] * 3])
+    mean, variation = service_moments(loads, cycles)
+    np.testing.assert_allclose(mean, [300.0, 200.0, 400.0])
+    np.testing.assert_allclose(variation, [200.0**2 / 300.0**2, 30000.0 / 200.0**2, 30000.0 / 400.0**2])

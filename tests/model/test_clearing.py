@@ -61,6 +61,13 @@ def test_residue_that_fills_the_gap_gives_the_plain_front_law() -> None:
     assert clearing.front_speed_m_s(1000.0, GAP, filled) == pytest.approx(expected, rel=1e-14)
 
 
+def test_two_dissolving_walls_move_the_front_by_the_exchange_of_two() -> None:
+    filled = replace(RESIDUE, residue_thickness_m=1.0)
+    for walls in (1, 2):
+        expected = gap_exchange_m_s(1000.0, GAP, walls) * 80.0 / 1100.0
+        assert clearing.front_speed_m_s(1000.0, GAP, filled, walls) == pytest.approx(expected, rel=1e-14)
+
+
 def test_mass_taken_from_the_front_equals_mass_left_in_the_gap() -> None:
     tall = replace(GAP, gap_m=200e-6)
     removed_kg_m_s = gap_exchange_m_s(1000.0, tall) * 80.0 * 200e-6
@@ -157,6 +164,10 @@ def test_worst_place_sets_aside_only_whole_cells(cells: int, share: float, index
     assert clearing.worst_place_index(cells, share) == index
 
 
+def test_the_worst_place_is_always_one_of_the_cells() -> None:
+    assert clearing.worst_place_index(10, 1.0 - 1e-12) == 9
+
+
 def test_a_drive_counts_only_where_it_reaches_the_worst_place() -> None:
     drive = make_drive(np.full(3, 1000.0), 0.4, np.array([1.0, 0.98, 0.97]))
     speeds = clearing.driven_front_speed_m_s(drive, GAP, RESIDUE, 0.02)
@@ -211,6 +222,8 @@ def test_refusals_name_what_is_wrong() -> None:
         clearing.soak_depth_m(-1.0, 1e-5)
     with pytest.raises(ValueError, match="mean front speed: -1e-06 m/s"):
         clearing.needed_time_s(1e-3, -1e-6, 0.0)
+    with pytest.raises(ValueError, match=r"^peak pressure: -1 Pa is not allowed\."):
+        clearing.soak_coefficient_m_s05(GAP, RESIDUE, -1.0)
     with pytest.raises(ValueError, match="wait: -1 h"):
         hardening(518.15, -1.0)
     with pytest.raises(ValueError, match=r"add up to 1\.2"):

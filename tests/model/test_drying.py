@@ -14,7 +14,7 @@ import model.passive_drying
 from model.air_transfer import nozzle_array_sherwood, plate_sherwood, round_nozzle_sherwood, stream_transfer_m_s
 from model.drying import DryingLoad, HotAirDryer, dry_outcome, dry_time_needed, vapour_pressure_of_air_Pa
 from model.drying_fluid import solvent_for_drying, water_for_drying
-from model.evaporation import exhaust_limit_kg_s, surface_evaporation
+from model.evaporation import exhaust_limit_kg_s, surface_evaporation, wet_surface_K
 from model.fluids import water_saturation_pressure_Pa
 from model.gap_drying import gap_rate_m2_s, gap_wet_share
 from model.moist_air import air_conductivity_W_m_K, vapour_diffusivity_m2_s
@@ -367,3 +367,19 @@ def test_a_small_body_does_not_change_the_vacuum_time() -> None:
 def test_wrong_input_is_refused_by_name(call, message) -> None:  # type: ignore[no-untyped-def]
     with pytest.raises(ValueError, match=message):
         call()
+
+
+@pytest.mark.parametrize("pressure", [70000.0, 101325.0])
+def test_under_a_wet_film_the_gap_dries_at_the_wet_bulb_of_its_own_air_and_pressure(pressure: float) -> None:
+    # Air without end: the chamber keeps the humidity of the inlet. The film is thick enough to stay for a minute.
+    dryer = HotAirDryer(air_temperature_K=360.0, transfer_m_s=0.03, inlet_humidity_ratio=0.01,
+                        inlet_temperature_K=293.15, exhaust_dry_air_kg_s=1e9, pressure_Pa=pressure)  # fmt: skip
+    outcome = dry_outcome(replace(LOAD, film_before_drain_m=1e-3, film_drained_m=1e-3), dryer, WATER, 60.0)
+    wet_bulb = wet_surface_K(WATER, transfer_m_s=0.03, air_temperature_K=360.0, inlet_humidity_ratio=0.01,
+                             pressure_Pa=pressure)  # fmt: skip
+    # p_v = p·W/(0.622 + W)
+    outside = pressure * 0.01 / (WATER.molar_mass_kg_mol / 28.9652e-3 + 0.01)
+    rate = gap_rate_m2_s(WATER, wet_bulb, outside, pressure)
+    expected = gap_wet_share(60.0 * np.asarray(rate), 7e-3, 7e-3, 4.0)
+    assert outcome.gap_wet_share == pytest.approx(expected, rel=1e-4)
+    assert 0.2 < float(expected) < 0.98

@@ -150,3 +150,111 @@ def test_more_resistance_to_ground_is_never_better(exponent: float, more: float)
     assert low is not None
     assert high is not None
     assert np.all(high <= low + 1e-12)
+
+
+def sentences(outcome: EsdOutcome) -> dict[str, str]:
+    return {one.requirement.key: one.requirement.sentence.text(currency="EUR") for one in outcome.judged}
+
+
+def test_every_finding_is_said_whole() -> None:
+    said = sentences(judge({"point_to_point": "1e6 ohm", "to_ground": "1e7 ohm"}))
+    assert said == {
+        "rack resistance low":
+            "The rack has 1 000 000 Ω from point to point (dissipative); at least 10 000 Ω keeps a discharge slow.",
+        "rack resistance high":
+            "The rack has 1 000 000 Ω from point to point (dissipative); at most 10¹¹ Ω lets charge flow off.",
+        "rack to ground": "The rack has 10⁷ Ω to ground; at most 10⁹ Ω is allowed.",
+        "charge decay": "A charge on Control board falls to a tenth in 6.91·10⁻⁴ s; 2 s is allowed.",
+    }  # fmt: skip
+    unknown = judge({})
+    assert sentences(unknown) == {
+        "rack resistance":
+            "Rack, point to point: the resistance in Washer is not known. Ask the supplier or measure it.",
+        "rack to ground": "Rack to ground: the resistance in Washer is not known. Ask the supplier or measure it.",
+    }  # fmt: skip
+    assert [one.requirement.title for one in unknown.judged] == ["Rack, point to point", "Rack to ground"]
+    for one in (*judge(GOOD).judged, *unknown.judged):
+        assert (one.requirement.machine_id, one.requirement.board_id, one.requirement.stage) == (
+            "washer", "control", "esd",
+        )  # fmt: skip
+
+
+def test_without_a_charging_voltage_the_fall_to_a_tenth_is_judged() -> None:
+    outcome = judge({**GOOD, "to_ground": "1e9 ohm"}, charging_V=None, withstand_voltage="250 V")
+    assert outcome.decay_time_s is not None
+    np.testing.assert_allclose(outcome.decay_time_s, 1e9 * 30e-12 * np.log(10.0))
+    assert sentences(outcome)["charge decay"].startswith("A charge on Control board falls to a tenth in 0.0691 s;")
+
+
+@pytest.mark.parametrize(
+    ("rack", "own", "board", "charging", "sentence"),
+    [
+        (GOOD, {"rack_resistance_min": "0 ohm"}, {}, 1000.0,
+         "plant.requirements.rack_resistance_min is 0 Ω. Give a value above 0, or leave it out for the limit of the "
+         "standard."),
+        (GOOD, {"ground_resistance_max": "0 ohm"}, {}, 1000.0,
+         "plant.requirements.ground_resistance_max is 0 Ω. Give a value above 0, or leave it out for the limit of the "
+         "standard."),
+        (GOOD, {}, {"withstand_voltage": "0 V"}, 1000.0,
+         "The withstand voltage of Control board is 0 V. Give a value above 0, or leave it out."),
+        (GOOD, {}, {}, 0.0, "The constant charging_voltage is 0 V. Give a value above 0."),
+        (GOOD, {}, {"withstand_voltage": "0 V"}, 0.0,
+         "The withstand voltage of Control board is 0 V. Give a value above 0, or leave it out. "
+         "The constant charging_voltage is 0 V. Give a value above 0."),
+    ],
+)  # fmt: skip
+def test_a_limit_of_nothing_is_said_and_judges_no_more(
+    rack: dict[str, Any], own: dict[str, Any], board: dict[str, Any], charging: float, sentence: str
+) -> None:
+    outcome = judge(rack, own=own, charging_V=charging, **board)
+    assert sentences(outcome) == {"esd inputs": sentence}
+    only = outcome.judged[0].requirement
+    assert (only.title, only.stage, only.result) == ("ESD inputs suffice", "esd", "unknown")
+    assert (outcome.decay_time_s, outcome.margin_decades, outcome.aids) == (None, None, ())
+
+
+def test_holders_bring_a_conductive_rack_into_range_for_their_price() -> None:
+    bare = {"point_to_point": "100 ohm", "to_ground": "1e6 ohm"}
+    outcome = judge({**bare, "dissipative_holders_price": "900 EUR"})
+    assert sentences(outcome)["rack resistance low"] == (
+        "The bare rack has 100 Ω (conductive); dissipative board holders for 900 EUR bring it into range and are "
+        "priced in."
+    )
+    assert results(outcome)["rack resistance low"] == "meets"
+    assert outcome.upgrade_price is not None
+    np.testing.assert_allclose(outcome.upgrade_price, 900.0)
+    # Inside the range by nobody knows how much: no margin, where the bare rack has two decades too few.
+    assert outcome.margin_decades is not None
+    np.testing.assert_allclose(outcome.margin_decades, 0.0)
+    without = judge(bare)
+    assert without.upgrade_price is None
+    assert results(without)["rack resistance low"] == "falls short"
+    assert without.margin_decades is not None
+    np.testing.assert_allclose(without.margin_decades, -2.0)
+    fine = judge({**GOOD, "dissipative_holders_price": "900 EUR"})
+    assert fine.upgrade_price is None
+
+
+def test_an_additional_measure_is_asked_for_or_named_whole() -> None:
+    opening = "Control board has a part that withstands only 50 V, below the 100 V that ANSI/ESD S20.20 covers. "
+    asked = sentences(judge(GOOD, withstand_voltage="50 V"))["esd additional measure"]
+    assert asked == (
+        f"{opening}Agree with your ESD officer on an additional measure, such as an ioniser or a dosed rinse."
+    )
+    helped = judge({**GOOD, "dosed_rinse": True}, withstand_voltage="50 V")
+    assert sentences(helped)["esd additional measure"] == (
+        f"{opening}The machine has dosed rinse: agree with your ESD officer that it is enough."
+    )
+    assert helped.judged[-1].requirement.title == "Additional ESD measure"
+
+
+@pytest.mark.parametrize(("cap", "expected"), [(3.0, 3.0), (1.0, 1.0)])
+def test_margins_end_at_the_cap(cap: float, expected: float) -> None:
+    rack = {"point_to_point": "3e7 ohm", "to_ground": "1e4 ohm"}
+    outcome = esd_requirements(
+        MachineInputs(machine(rack=rack), InputBook(DRAWS, 1)), board(),
+        Requirements.model_validate({}), rack_capacitance_F=np.full(DRAWS, 30e-12), max_decay_s=np.full(DRAWS, 2.0),
+        charging_V=None, thresholds=THRESHOLDS, cap_decades=cap,
+    )  # fmt: skip
+    assert outcome.margin_decades is not None
+    np.testing.assert_allclose(outcome.margin_decades, expected)

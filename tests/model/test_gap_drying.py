@@ -102,6 +102,16 @@ def test_wet_share_runs_from_wet_to_dry_without_rising() -> None:
     assert gap_wet_share(0.2, 1.0, 1.0, 4.0) == 0.0
 
 
+@pytest.mark.parametrize(("width", "sides", "open_edge"), [(4.0, 4.0, 10.0), (8.0, 3.0, 10.0), (6.0, 4.0, 14.0)])
+def test_at_first_every_open_edge_gives_back_the_depth_that_a_flat_meniscus_would(
+    width: float, sides: float, open_edge: float
+) -> None:
+    # A flat meniscus has retreated √(2·progress); a long body gives that back along all of its open edge.
+    progress = 1e-7
+    lost = 1.0 - float(gap_wet_share(progress, 1.0, width, sides))
+    assert lost == pytest.approx(open_edge / width * (2.0 * progress) ** 0.5, rel=0.01)
+
+
 def test_saturated_air_never_dries_a_gap() -> None:
     time = gap_drying_time_s(
         WATER,

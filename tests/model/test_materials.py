@@ -148,3 +148,31 @@ def test_wrong_temperatures_are_refused() -> None:
         assess_material(material(), fluid(), np.full(3, 300.0), InputBook(DRAWS, 1))
     with pytest.raises(ValueError, match="one finite temperature above 0 K"):
         assess_material(material(), fluid(), np.full(DRAWS, np.nan), InputBook(DRAWS, 1))
+
+
+def test_the_words_of_a_material_are_whole() -> None:
+    near = {**NEAR, "interaction_radius": "8 MPa^0.5"}
+    book = InputBook(DRAWS, 1)
+    warned = assess_material(material({"result": "resistant"}, hansen=near), fluid(hansen=NEAR), celsius(60), book)
+    assert warned.warning is not None
+    assert warned.warning.text() == (
+        "The rules call XYZ rubber resistant to Cleaner, but their Hansen parameters are close (RED 0): it may swell. "
+        "Soak a sample before you rely on it."
+    )
+    attacked = material({"result": "resistant"}, {"ph_above": 10, "result": "not resistant"})
+    wet = assess_material(attacked, fluid(ph=None), celsius(60), InputBook(DRAWS, 1))
+    assert wet.reason.text() == "It depends on the pH of Cleaner, which is not given: Rule 2."
+    # The material's own limit names no basis here: it is from memory.
+    assert {one.path: one.basis for one in book.inputs()}["wetted_materials[XYZ].max_temperature"] == "from memory"
+    hot = assess_material(material({"result": "resistant"}), fluid(), celsius(120), InputBook(DRAWS, 1))
+    assert (hot.reason.text(), hot.basis) == ("It must not get hotter than 100 °C.", "from memory")
+
+
+@pytest.mark.parametrize(("ph", "share"), [("9..13", 0.5), ("9..10", 0.0), ("12..13", 1.0)])
+def test_an_uncertain_ph_is_compared_with_its_bound_draw_by_draw(ph: str, share: float) -> None:
+    attacked = material({"result": "resistant"}, {"ph_above": 11, "result": "not resistant"})
+    above = assess_material(attacked, fluid(ph=ph), celsius(60), InputBook(DRAWS, 1))
+    attacked = material({"result": "resistant"}, {"ph_below": 11, "result": "not resistant"})
+    below = assess_material(attacked, fluid(ph=ph), celsius(60), InputBook(DRAWS, 1))
+    assert above.shares["not resistant"] == pytest.approx(share, abs=0.03)
+    assert below.shares["not resistant"] == pytest.approx(1.0 - share, abs=0.03)

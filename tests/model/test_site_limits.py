@@ -143,3 +143,62 @@ def test_senseless_numbers_are_refused() -> None:
         total_need(np.array([-1.0]), np.ones(1))
     with pytest.raises(ValueError, match="free room: -1 m is not allowed"):
         free_floor_m2(np.ones(1), np.array([-1.0]))
+
+
+def test_every_need_is_said_whole() -> None:
+    solvent = fluid(hazards=["flammable"])
+    said = {key: one.requirement.sentence.text() for key, one in judge(NEEDS, LIMITS, 2.0, cleaner=solvent).items()}
+    assert said["site power"] == (
+        "Electrical supply: 2 × Washer need 40 kW; the site has 50 kW. A licensed electrician must confirm it."
+    )
+    assert said["site water"] == "Water supply: 2 × Washer need 20 L/min; the site has 25 L/min."
+    assert said["site compressed air"] == "Compressed air: 2 × Washer need 60 m³/h; the site has 75 m³/h."
+    assert said["site exhaust"] == "Exhaust: 2 × Washer need 1 000 m³/h; the site has 1 250 m³/h."
+    assert said["site floor"] == "Floor: 2 × Washer need 8 m²; the site has 10 m²."
+    assert said["site flammables"] == (
+        f"Flammable or combustible fluid (Cleaner): 2 × Washer need 100 L; the site has 120 L. {FLAMMABLE_CAUTION}"
+    )
+    endless = judge(NEEDS, LIMITS, np.inf)["site power"].requirement
+    assert endless.sentence.text() == (
+        "Electrical supply: no number of Washer is enough, so the need has no end; the site has 50 kW. "
+        "A licensed electrician must confirm it."
+    )
+    unknown = judge({}, LIMITS)["site water"].requirement
+    assert unknown.sentence.text() == (
+        "Water supply: what Washer needs is not known; the site has 25 L/min. Ask the supplier."
+    )
+    assert (unknown.title, unknown.stage, unknown.result) == ("Water supply", "site", "unknown")
+
+
+@pytest.mark.parametrize(
+    ("needed", "result", "sentence"),
+    [
+        (True, "falls short", "Washer needs a drain and the site allows no discharge."),
+        (False, "meets", "Washer works without a drain."),
+        (None, "unknown",
+         "Whether Washer needs a drain is not known and the site allows no discharge. Ask the supplier."),
+    ],
+)  # fmt: skip
+def test_a_drain_that_the_site_refuses_is_said_whole(needed: bool | None, result: str, sentence: str) -> None:
+    needs = {} if needed is None else {"drain_needed": needed}
+    found = judge(needs, {"drain_allowed": False})["site drain"].requirement
+    assert found.sentence.text() == f"{sentence} What may be discharged is for the local authority to say."
+    assert (found.key, found.title, found.stage, found.result) == ("site drain", "Drain", "site", result)
+    assert (found.machine_id, found.fluid_id) == ("washer", "cleaner")
+
+
+def test_floor_and_needs_without_meaning_are_refused_by_name() -> None:
+    with pytest.raises(ValueError, match=r"^floor area: -1 m² is not allowed\. Give a finite value, 0 or above\.$"):
+        free_floor_m2(np.array([-1.0]), np.array([0.5]))
+    with pytest.raises(ValueError, match=r"^free room: -1 m is not allowed\. Give a finite value, 0 or above\.$"):
+        free_floor_m2(np.array([1.0]), np.array([-1.0]))
+    with pytest.raises(ValueError, match=r"^need per machine: -1 is not allowed\. Give a finite value, 0 or above\.$"):
+        total_need(np.array([-1.0]), np.array([1.0]))
+    told = r"^The number of machines is negative or not a number\. Give 0 or above\.$"
+    for machines in (-1.0, np.nan):
+        with pytest.raises(ValueError, match=told):
+            total_need(np.array([1.0]), np.array([machines]))
+    # One need serves several numbers of machines, and the other way round.
+    np.testing.assert_array_equal(total_need(np.array([2.0]), np.array([1.0, 3.0])), [2.0, 6.0])
+    np.testing.assert_array_equal(total_need(np.array([2.0, 5.0]), np.array([3.0])), [6.0, 15.0])
+    np.testing.assert_array_equal(free_floor_m2(np.array([0.0, 9.0]), np.array([1.0, 1.0])), [0.0, 25.0])

@@ -360,3 +360,53 @@ def test_worst_cells_give_the_order_statistic_of_all_cells(power: float, thresho
 def test_values_out_of_range_are_refused(call, sentence: str) -> None:
     with pytest.raises(ValueError, match=sentence):
         call()
+
+
+def test_a_fan_keeps_within_its_thin_angle_on_either_side_and_is_the_same_on_both() -> None:
+    # Pipes run along y, so the fan is wide along y and thin along x.
+    trace = trace_exposure(ONE_ABOVE, FAN, PLATE, 50_000, 1, cells=(61, 1))
+    wetted = duty_map(trace, 0.0, 0.3).duty_share.sum(axis=1).reshape(1, 2, 61)[0, 1]
+    away = np.abs(np.arange(61) - 30) * (0.3 / 61)
+    thin = 0.15 * tan(radians(5)) / cos(radians(40))  # where the fan's arc is longest
+    assert np.all(wetted[away > thin + 0.3 / 61] == 0.0)
+    assert np.all(wetted[away < 0.15 * tan(radians(5)) - 0.3 / 61] > 0.0)
+    np.testing.assert_allclose(wetted, wetted[::-1], rtol=0.05, atol=2e-3)
+
+
+def test_shares_reached_directly_and_by_ricochet_only_count_cells() -> None:
+    # Cells: both, direct only, bounced only, bounced for a shorter time, none.
+    shares = np.array([[0.3, 0.2], [0.3, 0.0], [0.0, 0.2], [0.0, 0.01], [0.0, 0.0]])
+    duty = spray_field.DutyMap(duty_share=shares, pressure_ratio=np.array([0.5, 0.1]), bounce_order=np.array([0, 1]),
+                               cell_shape=(1, 1, 5, 1))  # fmt: skip
+    assert direct_coverage_share(duty) == pytest.approx(2 / 5)
+    assert ricochet_only_share(duty) == pytest.approx(2 / 5)
+    assert ricochet_only_share(duty, 0.1) == pytest.approx(1 / 5)
+    assert direct_coverage_share(duty, 0.3) == 0.0
+
+
+def test_the_smallest_counts_that_make_sense_are_traced_and_smaller_ones_refused() -> None:
+    least = {"bounces": 0, "cells": (1, 1), "pressure_bins": 1, "batches": 2}
+    assert trace_exposure(ONE_ABOVE, CONE, PLATE, 1, 1, **least).cell_shape == (1, 2, 1, 1)
+    sentence = "Give at least 1 ray, 0 bounces, 1 cell each way, 1 pressure bin and 2 batches."
+    for change in ({"bounces": -1}, {"cells": (0, 1)}, {"cells": (1, 0)}, {"pressure_bins": 0}, {"batches": 1}):
+        with pytest.raises(ValueError, match=f"^{sentence}$"):
+            trace_exposure(ONE_ABOVE, CONE, PLATE, 1, 1, **(least | change))
+    with pytest.raises(ValueError, match=f"^{sentence}$"):
+        trace_exposure(ONE_ABOVE, CONE, PLATE, 0, 1, **least)
+
+
+def test_what_no_map_can_be_made_of_is_refused_with_the_value() -> None:
+    for run_out, shown in ((-1e-3, "-0.001"), (inf, "inf")):
+        with pytest.raises(ValueError, match=rf"^Film run-out is {shown} m\. It must be 0 or more and finite\.$"):
+            duty_map(TRACE, run_out, 0.3)
+    for restitution in (-0.1, 1.1):
+        with pytest.raises(ValueError, match=rf"^Restitution is {restitution}\. It must lie from 0 to 1\.$"):
+            duty_map(TRACE, 0.0, restitution)
+    made = duty_map(TRACE, 0.0, 0.3)
+    for board, side in ((12, 0), (-1, 0), (0, 2), (0, -1)):
+        with pytest.raises(ValueError, match=rf"^No side {side} of board {board}: 12 boards, 2 sides\.$"):
+            board_picture(made, board, side)
+    told = "The dropped share must lie from 0 to below 1 and the margin be 1 or more."
+    for drop, margin in ((-0.1, 4), (1.0, 4), (0.1, 0)):
+        with pytest.raises(ValueError, match=f"^{told}$"):
+            worst_cells(made, drop, margin=margin)

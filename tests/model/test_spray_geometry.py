@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
-from math import cos, pi, radians, sin
+from math import cos, inf, pi, radians, sin
 
 import numpy as np
 import pytest
@@ -214,3 +215,149 @@ def test_boards_that_do_not_fit_are_refused(rack, arrangement, sentence: str) ->
 def test_sizes_of_a_chamber_must_be_positive() -> None:
     with pytest.raises(ValueError, match="pitch_m is 0"):
         boards_that_fit(0.5, 0.5, 0.5, 0.2, 0.15, 0.0, 1)
+
+
+# ---- Every nozzle where the drawing puts it --------------------------------------------------------------------------
+
+
+def test_nozzles_of_an_arm_alternate_between_its_halves_and_lean_outward_or_along_the_turn() -> None:
+    arms = replace(ARMS, arms_below=1, arms_above=2, nozzles_per_arm=4, arm_radius_m=0.2)
+    bank = place_nozzles(arms, place_boards(RACK, arms))
+    lean, upright, height = sin(radians(15)), cos(radians(15)), 0.075
+    half = np.array([1.0, -1.0, 1.0, -1.0])
+    for first, step, z, up in (
+        (0, 0.5, -(height + 0.08), 1.0), (4, 0.25, height + 0.06, -1.0), (8, 0.75, height + 0.06, -1.0),
+    ):  # fmt: skip
+        chosen = slice(first, first + 4)
+        radius = 0.2 * (np.arange(4) + step) / 4
+        np.testing.assert_allclose(bank.position_m[chosen].T, [half * radius, np.zeros(4), np.full(4, z)], atol=1e-15)
+        x = [lean, -lean, 0.0, 0.0]
+        y = [0.0, 0.0, lean, -lean]
+        np.testing.assert_allclose(bank.axis[chosen].T, [x, y, np.full(4, up * upright)], atol=1e-15)
+        # Fans are wide along the arm: radially, at right angles to the lean.
+        wide = [[upright, upright, 1, 1], [0, 0, 0, 0], [-up * lean, up * lean, 0, 0]]
+        np.testing.assert_allclose(bank.wide[chosen].T, wide, atol=1e-15)
+    assert (bank.motion, bank.swing_half_angle_rad, bank.time_share) == ("turning", 0.0, 1.0)
+
+
+@pytest.mark.parametrize(
+    ("face", "across", "depth", "sign"),
+    [("below", 1, 2, 1.0), ("above", 1, 2, -1.0), ("left", 2, 1, 1.0), ("right", 2, 1, -1.0)],
+)
+def test_nozzles_of_a_manifold_sit_in_the_middle_of_equal_parts_of_their_face(
+    face: str, across: int, depth: int, sign: float
+) -> None:
+    sides = replace(SIDES, rows=2, columns=3, faces=(face,), overhang_m=0.03, oscillation_half_angle_rad=0.2)
+    planes = place_boards(RACK, sides)
+    bank = place_nozzles(sides, planes)
+    half = planes.half_extent_m
+    pipes = (half[0] + 0.03) * np.array([-0.5, 0.5])
+    places = (half[across] + 0.03) * np.array([-2 / 3, 0.0, 2 / 3])
+    expected = {(round(x, 9), round(y, 9)) for x in pipes for y in places}
+    found = {(round(float(place[0]), 9), round(float(place[across]), 9)) for place in bank.position_m}
+    assert found == expected
+    np.testing.assert_allclose(bank.position_m[:, depth], -sign * (half[depth] + 0.1))
+    axis, wide = np.zeros((6, 3)), np.zeros((6, 3))
+    axis[:, depth], wide[:, across] = sign, 1.0
+    np.testing.assert_array_equal(bank.axis, axis)
+    np.testing.assert_array_equal(bank.wide, wide)
+    assert (bank.motion, bank.swing_half_angle_rad, bank.time_share) == ("swinging", 0.2, 1.0)
+
+
+def test_rows_over_and_under_a_belt_share_zone_and_width_evenly() -> None:
+    bank = place_nozzles(BELT, place_boards(FLAT, BELT))
+    above, below = bank.position_m[bank.position_m[:, 2] > 0], bank.position_m[bank.position_m[:, 2] < 0]
+    assert sorted({round(float(x), 9) for x in above[:, 0]}) == pytest.approx([-0.8 / 3, 0.0, 0.8 / 3])
+    assert sorted({round(float(x), 9) for x in below[:, 0]}) == pytest.approx([-0.2, 0.2])
+    for level, height in ((above, 0.1), (below, -0.05)):
+        assert sorted({round(float(y), 9) for y in level[:, 1]}) == pytest.approx([-0.2, -0.1, 0.0, 0.1, 0.2])
+        np.testing.assert_allclose(level[:, 2], height)
+    assert bank.motion == "belt"
+    single = replace(BELT, rows_below=0)
+    assert np.all(place_nozzles(single, place_boards(FLAT, single)).axis[:, 2] == -1.0)
+
+
+def test_flat_boards_in_rows_and_leaning_boards_stand_where_they_are_counted() -> None:
+    rack = replace(FLAT, board_count=5, rack_depth_m=0.55, rack_width_m=0.61)
+    planes = place_boards(rack, ARMS)
+    # Three slots of 0.2 m: rows of three and two, at ±0.1 m along y.
+    assert planes.block_u_m == pytest.approx([-0.2, 0.0, 0.2, -0.2, 0.0])
+    assert planes.block_v_m == pytest.approx([-0.1, -0.1, -0.1, 0.1, 0.1])
+    assert planes.boards_in_block.tolist() == [1] * 5
+    assert (planes.first_plane_m, planes.plane_pitch_m, planes.belt_pitch_m) == (0.0, 0.2, None)
+    assert planes.half_extent_m == pytest.approx((0.2 + 0.075, 0.2, 0.0))
+    assert place_boards(FLAT, BELT).belt_pitch_m == 0.2
+    lean = place_boards(replace(RACK, tilt_rad=radians(30)), ARMS)
+    assert lean.first_plane_m == pytest.approx(-5.5 * 0.025 * cos(radians(30)))
+    assert lean.shear == pytest.approx(sin(radians(30)) / cos(radians(30)))
+    assert (lean.orientation, lean.board_length_m, lean.board_width_m) == ("standing", 0.2, 0.15)
+
+
+def test_boards_abreast_on_a_belt_share_its_width() -> None:
+    planes = place_boards(FLAT, BELT)
+    assert planes.block_v_m == pytest.approx([-0.125, 0.125])
+    assert planes.block_u_m == pytest.approx([0.0, 0.0])
+
+
+def test_levels_share_the_height_of_a_chamber() -> None:
+    # 150 mm a level: only the short edge stands up; slots 20, rows of 0.2 m in 0.45 m: two.
+    assert boards_that_fit(0.5, 0.45, 0.3, 0.2, 0.15, 0.025, 2) == 20 * 2 * 2
+    assert boards_that_fit(0.5, 0.45, 0.15 * 3, 0.2, 0.15, 0.025, 3) == 20 * 2 * 3
+
+
+EXACT = [
+    (lambda: replace(CONE, shape="mist"), "Nozzle shape is 'mist'. Use coherent jet, flat fan or full cone."),
+    (lambda: replace(CONE, half_angle_rad=2.0), "Nozzle half angle is 2 rad. It must lie between 0 and π/2."),
+    (lambda: replace(CONE, shape="flat fan", thin_half_angle_rad=1.0),
+     "Thin half angle of the fan is 1 rad. It must be above 0, up to the wide one."),
+    (lambda: replace(CONE, decay_length_m=0.0), "decay_length_m is 0. It must be above 0."),
+    (lambda: replace(CONE, orifice_diameter_m=inf), "orifice_diameter_m is inf. It must be above 0 and finite."),
+    (lambda: replace(CONE, discharge_coefficient=0.0), "The discharge coefficient is 0. It must be above 0, up to 1."),
+    (lambda: replace(CONE, velocity_coefficient=1.1), "The velocity coefficient is 1.1. It must be above 0, up to 1."),
+    (lambda: replace(ARMS, arm_radius_m=0.0), "arm_radius_m is 0. It must be above 0 and finite."),
+    (lambda: replace(ARMS, clearance_below_m=0.0), "clearance_below_m is 0. It must be above 0 and finite."),
+    (lambda: replace(ARMS, clearance_above_m=-1.0), "clearance_above_m is -1. It must be above 0 and finite."),
+    (lambda: replace(ARMS, arms_below=-1), "Rotating arms need at least one arm with at least one nozzle."),
+    (lambda: replace(ARMS, tilt_rad=-0.1), "Nozzle tilt is -0.1 rad. It must lie from 0 to below π/2."),
+    (lambda: replace(SIDES, clearance_m=0.0), "clearance_m is 0. It must be above 0 and finite."),
+    (lambda: replace(SIDES, rows=0), "Fixed manifolds need at least one row, one column and one face."),
+    (lambda: replace(SIDES, columns=0), "Fixed manifolds need at least one row, one column and one face."),
+    (lambda: replace(SIDES, faces=("front",)),
+     "Manifold faces are ('front',). Use below, above, left, right, each at most once."),
+    (lambda: replace(SIDES, oscillation_half_angle_rad=2.0), "Oscillation is ±2 rad. It must lie from 0 to below π/2."),
+    (lambda: replace(SIDES, overhang_m=inf), "Overhang of the manifolds is inf m. It must be 0 or more."),
+    (lambda: replace(BELT, distance_above_m=0.0), "distance_above_m is 0. It must be above 0 and finite."),
+    (lambda: replace(BELT, distance_below_m=0.0), "distance_below_m is 0. It must be above 0 and finite."),
+    (lambda: replace(BELT, zone_length_m=0.0), "zone_length_m is 0. It must be above 0 and finite."),
+    (lambda: replace(BELT, belt_width_m=0.0), "belt_width_m is 0. It must be above 0 and finite."),
+    (lambda: replace(BELT, nozzles_per_row=0), "Belt manifolds need at least one row with at least one nozzle."),
+    (lambda: replace(BELT, rows_below=-1), "Belt manifolds need at least one row with at least one nozzle."),
+    (lambda: replace(RACK, board_length_m=0.0), "board_length_m is 0. It must be above 0 and finite."),
+    (lambda: replace(RACK, board_width_m=0.0), "board_width_m is 0. It must be above 0 and finite."),
+    (lambda: replace(RACK, pitch_m=0.0), "pitch_m is 0. It must be above 0 and finite."),
+    (lambda: replace(RACK, orientation="up"), "Rack orientation is 'up'. Use standing or flat."),
+    (lambda: replace(RACK, board_count=0), "Board count is 0. A rack needs at least one board."),
+    (lambda: replace(RACK, tilt_rad=-1.1),
+     "Boards may lean up to 60° from the vertical when standing, and not at all when flat."),
+    (lambda: replace(FLAT, pitch_m=0.14), "Flat boards 0.15 m wide overlap at pitch 0.14 m."),
+    (lambda: replace(RACK, rack_width_m=0.1), "The rack is 0.1 m wide, smaller than the board of 0.2 m."),
+    (lambda: replace(FLAT, rack_depth_m=0.1), "The rack is 0.1 m deep, smaller than the board's 0.15 m."),
+    (lambda: place_boards(FLAT, replace(BELT, belt_width_m=0.39)),
+     "The belt is 0.39 m wide, narrower than 2 board(s) of 0.2 m abreast."),
+    (lambda: place_boards(RACK, BELT), "Boards on a belt lie flat. Set the orientation to flat."),
+    (lambda: place_boards(replace(FLAT, pitch_m=1.0), BELT),
+     "The spray zone of 0.8 m is shorter than the board pitch."),
+    (lambda: place_boards(replace(RACK, rack_depth_m=0.1, rack_width_m=0.3), ARMS),
+     "12 boards need 3 rows of 0.2 m; the rack is only 0.3 m wide."),
+    *((lambda name=name: boards_that_fit(**(CHAMBER | {name: 0})), f"{name} is 0. It must be above 0 and finite.")
+      for name in ("chamber_length_m", "chamber_width_m", "chamber_height_m", "board_length_m", "board_width_m",
+                   "pitch_m", "levels")),
+]  # fmt: skip
+CHAMBER = {"chamber_length_m": 0.5, "chamber_width_m": 0.5, "chamber_height_m": 0.5, "board_length_m": 0.2,
+           "board_width_m": 0.15, "pitch_m": 0.025, "levels": 1}  # fmt: skip
+
+
+@pytest.mark.parametrize(("make", "sentence"), EXACT, ids=[sentence for _, sentence in EXACT])
+def test_what_is_refused_is_said_whole(make, sentence: str) -> None:
+    with pytest.raises(ValueError, match=f"^{re.escape(sentence)}$"):
+        make()

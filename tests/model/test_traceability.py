@@ -124,3 +124,71 @@ def test_senseless_weights_are_refused() -> None:
         traceability_share(inputs, function_states(inputs), (), frozenset(), required_weight=0.0)
     with pytest.raises(ValueError, match="option credit: 2 is not allowed"):
         traceability_share(inputs, function_states(inputs), (), frozenset(), option_credit=2.0)
+
+
+@pytest.mark.parametrize(
+    ("changes", "required", "price", "sentence"),
+    [
+        ({"cycle log": "present", "sensor log": "present"}, NEEDED, None, "Washer has every required function (2)."),
+        ({"cycle log": "present", "sensor log": "option"}, NEEDED, "900 EUR",
+         "Washer has every required function (2) with the option for 900 EUR (sensor log)."),
+        ({"cycle log": "option", "sensor log": "option"}, NEEDED, None,
+         "Washer has every required function (2) with an option (cycle log, sensor log). Ask its price."),
+        ({"cycle log": "absent", "sensor log": "present"}, NEEDED, None,
+         f"Washer lacks: cycle log. To add: {HOW_TO_ADD['cycle log']}"),
+        ({"cycle log": "absent", "sensor log": "absent"}, NEEDED, None,
+         f"Washer lacks: cycle log, sensor log. To add: {HOW_TO_ADD['cycle log']} {HOW_TO_ADD['sensor log']}"),
+        ({}, (), None, "The plant requires no traceability function."),
+    ],
+)  # fmt: skip
+def test_what_is_found_is_said_whole(
+    changes: dict[TraceFunction, Availability], required: tuple[TraceFunction, ...], price: str | None, sentence: str
+) -> None:
+    requirement = judge(changes, required, price).judged.requirement
+    assert requirement.sentence.text(currency="EUR") == sentence
+    assert (requirement.key, requirement.title, requirement.stage, requirement.machine_id) == (
+        "traceability", "Traceability", "traceability", "washer",
+    )  # fmt: skip
+
+
+def test_what_nobody_states_is_asked_for_and_doing_nothing_records_nothing() -> None:
+    book = InputBook(DRAWS, 1)
+    outcome = traceability_requirement(MachineInputs(machine(), book), NEEDED)
+    assert outcome.judged.requirement.sentence.text() == (
+        "Whether Washer has these is not known: cycle log, sensor log. Ask the supplier."
+    )
+    asked = {one.path: one for one in book.inputs()}
+    question = asked["candidates[washer].traceability[cycle log]"]
+    assert (question.basis, question.note, question.stated) == (
+        "engineering estimate", "Nobody has said whether it has it.", False,
+    )  # fmt: skip
+    assert (question.low, question.high) == (0.0, 1.0)
+    how = {one.function: one.how_to_add for one in outcome.lacking}
+    known = HOW_TO_ADD["cycle log"]
+    assert how["cycle log"] == f"Ask the supplier. If it is missing: {known[0].lower()}{known[1:]}"
+    option = judge({"cycle log": "option"})
+    assert {one.function: one.how_to_add for one in option.lacking}["cycle log"] == "The maker offers it as an option."
+    nothing = traceability_requirement(MachineInputs(machine("none"), InputBook(DRAWS, 1)), NEEDED)
+    assert nothing.judged.requirement.sentence.text() == "Washer: there is no wash to record."
+    assert nothing.judged.requirement.result == "meets"
+    np.testing.assert_array_equal(nothing.share, 0.0)
+
+
+def test_required_functions_weigh_double_and_an_option_counts_half() -> None:
+    inputs = MachineInputs(machine(), InputBook(DRAWS, 1))
+    states = dict.fromkeys(FUNCTIONS, "absent")
+    states |= {"cycle log": "present", "sensor log": "option", "change log": "option"}
+    weights = len(FUNCTIONS) + 2  # two required functions weigh one more each
+    share = traceability_share(inputs, states, NEEDED, frozenset())
+    np.testing.assert_allclose(share, (2.0 + 2.0 * 0.5 + 0.5) / weights)
+    bought = traceability_share(inputs, states, NEEDED, frozenset({"sensor log"}))
+    np.testing.assert_allclose(bought, (2.0 + 2.0 + 0.5) / weights)
+    own = traceability_share(inputs, states, NEEDED, frozenset(), required_weight=3.0, option_credit=0.0)
+    np.testing.assert_allclose(own, 3.0 / (weights + 2))
+    for bad in (0.0, -1.0, np.inf, np.nan):
+        told = rf"^required weight: {bad:g} is not allowed\. Give a finite value above 0\.$"
+        with pytest.raises(ValueError, match=told):
+            traceability_share(inputs, states, NEEDED, frozenset(), required_weight=bad)
+    for bad in (-0.1, 1.1):
+        with pytest.raises(ValueError, match=rf"^option credit: {bad:g} is not allowed\. Give a value from 0 to 1\.$"):
+            traceability_share(inputs, states, NEEDED, frozenset(), option_credit=bad)

@@ -163,3 +163,21 @@ def test_merged_inputs_keep_each_path_once_in_order() -> None:
         for name in names:
             book.take(Number(likely=1), name, "stated")
     assert [record.path for record in merge_inputs(book.inputs() for book in books)] == ["a", "b", "c"]
+
+
+def test_a_noted_price_is_told_in_the_plants_currency_with_all_that_its_owner_wrote() -> None:
+    book = InputBook(8, 1, {"USD": 0.5})
+    price = Money.model_validate(
+        {"low": 100, "likely": 200, "high": 400, "unit": "USD", "source": "Offer 7", "note": "net"}
+    )
+    column = book.take(price, "prices.purchase", "stated", stated=False)
+    (record,) = book.inputs()
+    assert (record.path, record.low, record.likely, record.high) == ("prices.purchase", 50.0, 100.0, 200.0)
+    assert (record.basis, record.source, record.note, record.stated) == ("stated", "Offer 7", "net", False)
+    assert (record.dimension, record.currency, record.given) == ("money", "USD", price.text())
+    assert column.min() > 50.0
+    assert column.max() < 200.0
+    assert not column.flags.writeable
+    # A currency without a rate is the plant's own.
+    own = InputBook(8, 1, {"USD": 0.5}).take(Money.model_validate("100 EUR"), "a", "stated")
+    np.testing.assert_allclose(own, 100.0)

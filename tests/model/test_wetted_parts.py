@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -175,3 +176,94 @@ def test_parts_nobody_names_are_unknown_except_where_there_is_no_machine(princip
 def test_measuring_no_parts_is_refused() -> None:
     with pytest.raises(ValueError, match="Washer has no wetted part to measure"):
         wetted_compatibility((), fluid(), MachineInputs(machine(), InputBook(DRAWS, 1)))
+
+
+# ---- Whole sentences -------------------------------------------------------------------------------------------------
+
+EPDM, FKM = {"part": "tank", "material": "EPDM"}, {"part": "seal", "material": "FKM"}
+NEWER = {"part": "seal", "material": "FKM", "replacement_material": "EPDM"}
+
+
+@pytest.mark.parametrize(
+    ("parts", "sentence"),
+    [
+        ((EPDM, {"part": "lid", "material": "EPDM"}), "Every wetted part (2) stands Cleaner at 60 °C."),
+        ((EPDM, {"part": "hose", "material": "NBR"}),
+         "No wetted part fails in Cleaner at 60 °C; these wear and need replacing: hose (NBR)."),
+        ((EPDM, {"part": "hose", "material": "PTFE"}),
+         "How these stand Cleaner at 60 °C is not known: hose (PTFE). Ask the supplier or soak a sample."),
+        ((FKM, {"part": "hose", "material": "FKM"}, EPDM),
+         "seal of FKM does not stand Cleaner at 60 °C. FKM by rule 1. Also: hose (FKM)."),
+        (({"part": "hose", "material": "PVC"},),
+         "hose of PVC may not stand Cleaner at 60 °C (50 % likely). It must not get hotter than 60 °C."),
+        (({**FKM, "resistance_stated": "resistant"},),
+         "seal of FKM does not stand Cleaner at 60 °C. FKM by rule 1. The offer claims that it is resistant: ask what "
+         "that rests on."),
+        (({**FKM, "resistance_stated": "limited"},), "seal of FKM does not stand Cleaner at 60 °C. FKM by rule 1."),
+    ],
+)  # fmt: skip
+def test_the_sentence_is_whole(parts: tuple[dict[str, Any], ...], sentence: str) -> None:
+    requirement = judge(*parts).judged.requirement
+    assert requirement.sentence.text() == sentence
+    assert (requirement.key, requirement.title, requirement.stage) == (
+        "wetted materials", "Wetted materials", "materials",
+    )  # fmt: skip
+    assert (requirement.machine_id, requirement.fluid_id) == ("washer", "cleaner")
+
+
+@pytest.mark.parametrize(
+    ("principle", "sentence"),
+    [("spray in air", "The wetted materials of Washer are not known. Ask the supplier."),
+     ("service", "Washer has no wetted part that the plant would have to look after."),
+     ("none", "Washer has no wetted part that the plant would have to look after.")],
+)  # fmt: skip
+def test_where_no_part_is_named_the_sentence_says_whose_concern_it_is(principle: Principle, sentence: str) -> None:
+    inputs = MachineInputs(machine(principle), InputBook(DRAWS, 1))
+    outcome = material_requirement(inputs, fluid(), np.full(DRAWS, HOT_K), MATERIALS, THRESHOLDS)
+    assert outcome.judged.requirement.sentence.text() == sentence
+    assert outcome.judged.requirement.title == "Wetted materials"
+    assert (outcome.findings, outcome.upgrade, outcome.measure_with_upgrade) == ((), None, None)
+    # An empty list is a statement: nothing is wetted.
+    stated = MachineInputs(machine("spray in air", wetted_parts=[]), InputBook(DRAWS, 1))
+    found = material_requirement(stated, fluid(), np.full(DRAWS, HOT_K), MATERIALS, THRESHOLDS)
+    assert found.judged.requirement.result == "meets"
+
+
+def test_upgrades_say_parts_and_price_and_leave_sound_parts_alone() -> None:
+    priced = judge(EPDM, {**NEWER, "replacement_price": "120 EUR"})
+    assert priced.upgrade is not None
+    assert priced.upgrade.sentence.text(currency="EUR") == (
+        "With seal of EPDM instead of FKM it stands Cleaner, for 120 EUR."
+    )
+    assert [finding.part for finding in priced.findings_with_upgrade] == ["tank", "seal"]
+    assert [finding.material_id for finding in priced.findings_with_upgrade] == ["EPDM", "EPDM"]
+    several = judge(NEWER, {**NEWER, "part": "hose"}, EPDM)
+    assert several.upgrade is not None
+    assert several.upgrade.sentence.text() == (
+        "With seal of EPDM instead of FKM, hose of EPDM instead of FKM it stands Cleaner; "
+        "ask for the price of: seal, hose."
+    )
+
+
+@pytest.mark.parametrize(
+    ("stated", "candidate", "basis", "counts"),
+    [(True, True, "stated", True), (False, True, "engineering estimate", False),
+     (False, False, "engineering estimate", True)],
+)  # fmt: skip
+def test_a_price_counts_as_stated_where_the_offer_lists_the_parts_and_where_a_class_does(
+    stated: bool, candidate: bool, basis: str, counts: bool
+) -> None:
+    made = machine(wetted_parts=[{**NEWER, "replacement_price": "120 EUR"}])
+    made = replace(made, is_candidate=candidate, stated=frozenset({"wetted_parts"} if stated else ()))
+    inputs = MachineInputs(made, InputBook(DRAWS, 1, {"EUR": 1.0}))
+    material_requirement(inputs, fluid(), np.full(DRAWS, HOT_K), MATERIALS, THRESHOLDS)
+    record = next(one for one in inputs.book.inputs() if one.path.endswith("wetted_parts[1].replacement_price"))
+    assert (record.basis, record.stated) == (basis, counts)
+
+
+def test_an_open_question_says_what_is_open() -> None:
+    inputs = MachineInputs(machine(wetted_parts=[EPDM, {"part": "seal", "material": "PTFE"}]), InputBook(DRAWS, 1))
+    material_requirement(inputs, fluid(), np.full(DRAWS, HOT_K), MATERIALS, THRESHOLDS)
+    asked = next(one for one in inputs.book.inputs() if "resistance[" in one.path)
+    assert asked.path == "candidates[washer].wetted_parts[2].resistance[PTFE, cleaner]"
+    assert (asked.basis, asked.note) == ("engineering estimate", "No rule says how PTFE stands Cleaner.")

@@ -1,0 +1,189 @@
+"""The wash of one machine judged: limits of time and temperature, and what is said on each way a wash can go."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+
+from catalog_schema.case import Case
+from catalog_schema.library import load_library
+from catalog_schema.units import show
+from model.evaluate import evaluate
+from model.outcomes import FluidOutcome
+from model.requirements import Requirement
+from model.wash import BathDrive, SprayDrive
+
+SPRAY, BELT, BATH, DENSE = "offer-a-batch-spray", "offer-b-inline", "offer-c-ultrasonic", "dense-controller"
+SAPONIFIED = "Alkaline saponified water (organic amine)"
+
+
+def washed(case: Case, small_case: Any, machine: str, stated: Any = None, board: Any = None,
+           fluids: Any = ()) -> FluidOutcome:  # fmt: skip
+    stated = {"wash.fluids": ["saponified-water"]} | (stated or {})
+    narrowed = small_case(case, (machine,), (DENSE,), stated, board).model_copy(update={"fluids": tuple(fluids)})
+    return evaluate(narrowed, draws=9, rays=2048).machine(machine).board(DENSE).chosen
+
+
+def must(outcome: FluidOutcome, key: str) -> Requirement:
+    return next(one.requirement for one in outcome.judged if one.requirement.key == key)
+
+
+def repelled(change: Any, **changes: object) -> Any:
+    own = next(one for one in load_library().fluids if one.id == "saponified-water")
+    exact = {"surface_tension": "60 mN/m", "contact_angle_component": "110 deg", "contact_angle_board": "100 deg"}
+    return change(own, exact | changes)
+
+
+# ---- Limits ----------------------------------------------------------------------------------------------------------
+
+
+def test_a_belt_washes_as_long_as_its_zone_takes_at_its_lowest_speed(demo_case: Case, small_case: Any) -> None:
+    stated = {"chamber.wash_zone_length": "1.5 m", "chamber.belt_min_speed": "0.25 m/min"}
+    wash = washed(demo_case, small_case, BELT, stated).wash
+    assert wash is not None
+    assert wash.max_time_s is not None
+    np.testing.assert_allclose(wash.max_time_s, 360.0)
+
+
+@pytest.mark.parametrize(
+    ("speeds", "said"),
+    [
+        (("0 m/min", "1 m/min"), "the belt's lowest speed is 0. Give a speed above 0."),
+        (("2 m/min", "1 m/min"), "the belt's highest speed is below its lowest. Give the lower one as lowest."),
+    ],
+)
+def test_a_belt_that_cannot_run_is_refused(
+    demo_case: Case, small_case: Any, speeds: tuple[str, str], said: str
+) -> None:
+    stated = {"chamber.belt_min_speed": speeds[0], "chamber.belt_max_speed": speeds[1]}
+    found = must(washed(demo_case, small_case, BELT, stated), "inputs")
+    assert found.sentence.text() == f"Offer B: inline spray washer: {said}"
+    assert (found.title, found.stage, found.result) == ("Inputs suffice", "fit", "unknown")
+
+
+@pytest.mark.parametrize(
+    ("machine", "fluid", "board", "kelvin"),
+    [("65 degC", "70 degC", "100 degC", 338.15), ("80 degC", "62 degC", "100 degC", 335.15),
+     ("80 degC", "75 degC", "58 degC", 331.15)],
+)  # fmt: skip
+def test_the_wash_is_as_warm_as_machine_fluid_and_board_all_allow(
+    demo_case: Case, small_case: Any, change: Any, machine: str, fluid: str, board: str, kelvin: float
+) -> None:
+    own = repelled(change, max_temperature=fluid)
+    found = washed(demo_case, small_case, SPRAY, {"wash.temperature": machine}, {"max_temperature": board}, [own])
+    assert found.wash is not None
+    np.testing.assert_allclose(found.wash.state.temperature_K, kelvin)
+    assert must(found, "temperature").measure == pytest.approx((kelvin,) * 3)
+
+
+# ---- What is said ----------------------------------------------------------------------------------------------------
+
+
+def test_a_fluid_that_does_not_dissolve_is_washed_with_no_further(demo_case: Case, small_case: Any) -> None:
+    found = washed(demo_case, small_case, SPRAY, {"wash.fluids": ["di-water"]})
+    keys = [one.requirement.key for one in found.judged if one.requirement.stage == "wash"]
+    assert keys == ["temperature", "dissolve"]
+    assert must(found, "dissolve").result == "falls short"
+    assert must(found, "dissolve").sentence.text() == (
+        "Deionised water, nothing added does not dissolve resin residue (Resin, low activity, no halide (REL0)), so no "
+        "wash is long enough."
+    )
+    assert found.wash is not None
+    assert (found.wash.outcome, found.wash.drive, found.wash.pump, found.rinse, found.dry) == (None,) * 5
+    assert found.wash.max_time_s is not None
+
+
+def test_a_fluid_that_the_gap_repels_needs_more_than_its_entry_pressure(
+    demo_case: Case, small_case: Any, change: Any
+) -> None:
+    found = washed(demo_case, small_case, SPRAY, fluids=[repelled(change)])
+    assert found.wash is not None
+    assert found.wash.outcome is not None
+    enter = must(found, "enter")
+    lacking = {kind.kind.id: float(np.median(kind.entry_pressure_Pa - kind.peak_pressure_Pa))
+               for kind in found.wash.outcome.kinds}  # fmt: skip
+    hardest = next(one for one in found.wash.outcome.kinds if lacking[one.kind.id] == max(lacking.values()))
+    entry, peak = float(np.median(hardest.entry_pressure_Pa)), float(np.median(hardest.peak_pressure_Pa))
+    # −σ(cos 110° + cos 100°)/h
+    np.testing.assert_allclose(hardest.entry_pressure_Pa * hardest.gap_m, 0.060 * (0.3420201 + 0.1736482), rtol=1e-6)
+    assert enter.sentence.text() == (
+        f"{SAPONIFIED} needs {show(entry, 'low pressure')} to enter the "
+        f"{show(float(np.median(hardest.gap_m)), 'gap')} gap under {hardest.kind.name}; "
+        f"the worst place gets {show(peak, 'low pressure')}."
+    )
+    assert enter.limit == pytest.approx(entry)
+    assert enter.measure is not None
+    assert enter.measure[1] == pytest.approx(peak)
+    expected = float(np.mean(hardest.peak_pressure_Pa >= hardest.entry_pressure_Pa))
+    assert enter.probability == pytest.approx(expected)
+
+
+def test_a_fluid_that_is_drawn_in_enters_without_any_pressure(demo_case: Case, small_case: Any) -> None:
+    found = washed(demo_case, small_case, BATH, {"immersion.drive_pressure": "0 Pa"})
+    enter = must(found, "enter")
+    assert (enter.limit, enter.probability, enter.result) == (0.0, 1.0, "meets")
+
+
+def test_residue_that_is_never_cleared_is_said_so(demo_case: Case, small_case: Any, change: Any) -> None:
+    own = repelled(change, contact_angle_component="170 deg", contact_angle_board="170 deg")
+    found = washed(demo_case, small_case, BATH, {"immersion.drive_pressure": "1 Pa"}, fluids=[own])
+    clear = must(found, "clear")
+    assert found.wash is not None
+    assert found.wash.outcome is not None
+    assert np.all(np.isinf(found.wash.outcome.needed_time_s))
+    assert clear.result == "falls short"
+    assert clear.sentence.text() == (
+        f"The residue under {found.wash.outcome.kinds[0].kind.name} is never cleared at the worst place of the board; "
+        "Offer C: ultrasonic immersion line allows 45 min."
+    )
+
+
+def test_a_longest_wash_that_nobody_knows_is_asked_for(demo_case: Case, small_case: Any, change: Any) -> None:
+    own = next(one for one in load_library().machine_classes if one.id == "ultrasonic-immersion")
+    bare = change(own, {"wash.max_time": None, "dry.max_time": None, "wash.fluids": ["saponified-water"]})
+    case = small_case(demo_case, ("ultrasonic-immersion",), (DENSE,)).model_copy(update={"machine_classes": (bare,)})
+    found = evaluate(case, draws=9, rays=2048).machine("ultrasonic-immersion").board(DENSE).chosen
+    for key, title, sentence in (
+        ("clear", "Clears under the tightest component in time",
+         "The longest wash this machine allows is not known. Ask the supplier."),
+        ("dry", "Dry in time, gaps included", "The longest drying this machine allows is not known. Ask the supplier."),
+    ):  # fmt: skip
+        assert must(found, key).sentence.text() == sentence
+        assert (must(found, key).title, must(found, key).result) == (title, "unknown")
+        assert must(found, key).stage == ("wash" if key == "clear" else "dry")
+    assert found.cycle is not None
+    assert found.wash is not None
+    assert found.wash.outcome is not None
+    # Where no limit is known, what is needed is run.
+    needed = found.wash.outcome.needed_time_s
+    np.testing.assert_allclose(found.cycle.wash_s, np.where(np.isinf(needed), 0.0, needed))
+
+
+def test_boards_stand_unless_they_lie_flat_or_ride_on_a_belt(demo_case: Case, small_case: Any) -> None:
+    flat = {"chamber.boards_lie_flat": True}
+    for machine, stated, stand in ((SPRAY, {}, True), (SPRAY, flat, False), (BELT, {}, False)):
+        wash = washed(demo_case, small_case, machine, stated).wash
+        assert wash is not None
+        assert isinstance(wash.drive, SprayDrive)
+        assert wash.drive.boards_stand is stand
+        assert wash.pump is not None
+        np.testing.assert_array_equal(wash.drive.nozzle_pressure_Pa, wash.pump.loaded.nozzle_pressure_Pa)
+        nodes = wash.drive.field.run_out_nodes_m
+        assert nodes[0] == 0.0
+        assert np.all(np.diff(nodes) > 0.0)
+        # Nodes are rounded to a tenth of a millimetre and span what is drawn.
+        assert nodes[-1] == pytest.approx(float(wash.drive.run_out_m.max()), abs=5.1e-5)
+    bath = washed(demo_case, small_case, BATH).wash
+    assert bath is not None
+    assert isinstance(bath.drive, BathDrive)
+    assert bath.drive.excluded_share == pytest.approx(0.02)
+    assert bath.pump is None
+
+
+def test_a_board_that_does_not_fit_says_so(demo_case: Case, small_case: Any) -> None:
+    found = evaluate(small_case(demo_case, (SPRAY,), (DENSE,), None, {"length": "900 mm"}), draws=4, rays=2048)
+    fit = next(one.requirement for one in found.machine(SPRAY).all_judged() if one.requirement.key == "fit")
+    assert (fit.title, fit.stage, fit.result, fit.board_id) == ("Board fits", "fit", "falls short", DENSE)
+    assert fit.sentence.text().endswith("too small for the board of 900 × 100 mm.")
