@@ -33,6 +33,8 @@ def _name(requirement: str) -> str:
 
 RUN_TIME: list[str] = PROJECT["dependencies"]
 OF_TESTS: list[str] = PROJECT["optional-dependencies"]["test"]
+BY_HAND: list[str] = PROJECT["optional-dependencies"]["mutation"]
+"""Not installed with the tests."""
 
 
 def _licence_texts(name: str) -> str:
@@ -81,5 +83,5 @@ def test_licences_of_all_dependencies_are_listed_for_developers() -> None:
         pytest.skip("DEVELOPERS.md has no section on licences yet")
     section = text.split("## Licences", 1)[1].split("\n## ", 1)[0]
     rows = {cells[1].strip() for line in section.splitlines() if len(cells := line.split("|")) >= 4}
-    missing = [_name(requirement) for requirement in [*RUN_TIME, *OF_TESTS] if _name(requirement) not in rows]
+    missing = [_name(requirement) for requirement in [*RUN_TIME, *OF_TESTS, *BY_HAND] if _name(requirement) not in rows]
     assert missing == []
