@@ -136,8 +136,8 @@ def test_cost_is_worth_a_half_at_the_middle_cost_of_the_reference():
     function, note = cost_value_function(evaluated(*machines, reference="manual-brush"))
     assert function.value([0.0, 100.0, 150.0, 200.0, 900.0]) == pytest.approx([1.0, 0.5, 0.25, 0.0, 0.0])
     assert note == (
-        "Cost is worth 1 at nothing, 0.5 at 100 and 0 at 200 EUR per year, after the reference Manual-brush; give an own "
-        "value function to change that."
+        "Cost is worth 1 at nothing, 0.5 at 100 and 0 at 200 EUR per year, after the reference Manual-brush; give an "
+        "own value function to change that."
     )
 
 
