@@ -12,7 +12,6 @@ import numpy as np
 import yaml
 
 from catalog_schema.case import Case, Library
-from catalog_schema.files import parse_case
 from catalog_schema.library import load_library
 from catalog_schema.machine import Machine
 from model.capacity_stage import CapacityStage
@@ -40,16 +39,17 @@ AREA_M2 = 0.032
 RESIDUE_KG = 10e-3 * AREA_M2 * 1 / 2 + 4 * 50e-6 * 0.01**2 * 1000.0
 
 
+CONTENT = yaml.safe_load(files("demo_catalog").joinpath("through_hole_plant.yaml").read_text(encoding="utf-8"))
+
+
 def case_by_hand(**plant: Any) -> Case:
     """Give the case of two board types, 1000 and 3000 a year, in lots of 20 and 50; sections of the plant changed."""
-    content = yaml.safe_load(files("demo_catalog").joinpath("through_hole_plant.yaml").read_text(encoding="utf-8"))
-    section = content["plant"] | {"currency": "EUR", "working_days": 250, "exchange_rates": {"USD": 0.5}}
+    section = CONTENT["plant"] | {"currency": "EUR", "working_days": 250, "exchange_rates": {"USD": 0.5}}
     section |= {"tariffs": TARIFFS, "finance": FINANCE}
     for name, values in plant.items():
         section[name] = {**section.get(name, {}), **values} if isinstance(values, dict) else values
-    content |= {"plant": section, "candidates": [], "compare_classes": [], "priorities": {}}
-    content["board_types"] = content["board_types"][:1]
-    case = parse_case(yaml.safe_dump(content).encode(), "case.yaml")
+    content = CONTENT | {"plant": section, "candidates": [], "compare_classes": [], "priorities": {}}
+    case = Case.model_validate(content | {"board_types": CONTENT["board_types"][:1]})
     boards = (
         board(id="control", components=[{"kind": "chip", "count": 4}], populated_sides=1),
         board(id="power", name="Power board", components=[{"kind": "chip", "count": 4}], populated_sides=1,
@@ -58,12 +58,10 @@ def case_by_hand(**plant: Any) -> Case:
     return case.model_copy(update={"board_types": boards})
 
 
+CASE = case_by_hand()
+
+
 @cache
-def usual_case() -> Case:
-    """Give the case of `case_by_hand` unchanged, read once."""
-    return case_by_hand()
-
-
 def library_by_hand(**fluid_changes: Any) -> Library:
     """Give the library with a fluid, a flux and a component kind of round numbers."""
     library = load_library()
@@ -79,6 +77,9 @@ def library_by_hand(**fluid_changes: Any) -> Library:
     })  # fmt: skip
 
 
+library_by_hand()  # made once, before the first test
+
+
 def context_by_hand(machine: Machine, case: Case | None = None, **fluid_changes: Any) -> Context:
     """Give what the cost of one machine reads; nothing is traced."""
 
@@ -86,7 +87,7 @@ def context_by_hand(machine: Machine, case: Case | None = None, **fluid_changes:
         raise AssertionError(f"The cost asked for a ray trace of {geometry}.")
 
     return Context(
-        case=case or usual_case(), library=library_by_hand(**fluid_changes),
+        case=case or CASE, library=library_by_hand(**fluid_changes),
         inputs=MachineInputs(machine, InputBook(DRAWS, 1, {"EUR": 1.0, "USD": 0.5})),
         thresholds=Thresholds(meets_from=0.9, misses_to=0.1), trace_of=no_trace, fields={}, materials={},
     )  # fmt: skip

@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
+import numpy_financial
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -299,3 +300,15 @@ def test_savings_over_different_horizons_are_refused() -> None:
     flows = [build_cash_flow((line(),), terms(horizon_years=years)) for years in (4, 5)]
     with pytest.raises(ValueError, match="candidate's horizon is 4 years, the reference's 5"):
         saving_per_year(flows[0], flows[1])
+
+
+def test_each_row_has_its_own_present_cost() -> None:
+    # numpy-financial: 100 at the end of each of six years, and 1000 now, at 10 %.
+    flow = build_cash_flow((line(), line(id="b", timing="once at start", amount=1000.0)), terms())
+    rows = present_cost_per_row(flow, 0.10)
+    assert rows.shape == (2, 1)
+    assert rows[:, 0] == pytest.approx([-numpy_financial.pv(0.10, 6, 100.0), 1000.0], rel=1e-12)
+
+
+def test_what_is_paid_every_single_year_falls_away_only_in_the_year_of_retirement() -> None:
+    assert paid(line(timing="every n years", every_years=1)) == [0, 100, 100, 100, 100, 100, 0]

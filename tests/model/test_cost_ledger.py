@@ -55,3 +55,20 @@ def test_a_price_in_another_currency_is_paid_at_the_plants_rate() -> None:
     ledger = ledger_by_hand(machine(prices={"service_per_year": "1000 USD/year"}), machines=1.0)
     ledger.machine_price("service", "service_per_year")
     assert ledger.drivers[0].amount == pytest.approx(each(500.0), rel=1e-12)
+
+
+def test_a_price_that_is_not_given_is_named_unless_it_may_be_absent() -> None:
+    ledger = ledger_by_hand(machine())
+    ledger.machine_price("filters", "filters_per_year", optional=True)
+    assert ledger.missing == {}
+    ledger.machine_price("filters", "filters_per_year")
+    assert ledger.missing == {"Filters": "Filters is left out: its price is not known; ask the supplier."}
+
+
+def test_a_price_per_machine_counts_machines_and_one_for_all_counts_times() -> None:
+    ledger = ledger_by_hand(machine(prices={"freight": "800 EUR", "training": "900 EUR"}), machines=3.0)
+    ledger.machine_price("freight", "freight")
+    ledger.machine_price("training", "training")
+    assert [(one.quantity_unit, float(one.quantity[0]), one.how) for one in ledger.drivers] == [
+        ("machines", 3.0, "Per machine."), ("times", 1.0, "Once for all machines."),
+    ]  # fmt: skip
