@@ -5,7 +5,16 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from model.cost_drivers import GROUPS, LINE_KINDS, PRICE_UNITS, CostDriver, with_medians
+from model.cost_drivers import (
+    GROUPS,
+    LINE_KINDS,
+    PRICE_UNITS,
+    CostDriver,
+    LineKind,
+    _capital,
+    _running,
+    with_medians,
+)
 
 # What grows with what: common practice of plant costing, no source; written down apart from the program.
 FIXED = {"training", "tests"}
@@ -64,3 +73,12 @@ def test_the_driver_at_medians_takes_the_median_of_quantity_and_of_price_each_fo
     assert (middle.quantity.tolist(), middle.price.tolist()) == ([2.0], [20.0])
     assert middle.amount.tolist() == [40.0]
     assert (middle.id, middle.name, middle.group) == ("service", "Service contract", "service")
+
+
+def test_running_and_capital_kinds_are_what_they_say() -> None:
+    assert _running("Sand", "parts", "fixed") == LineKind(
+        name="Sand", group="parts", scaling="fixed", timing="every year", depreciable=False, renewed=False
+    )
+    kept = {"scaling": "per machine", "timing": "once at start", "depreciable": True, "renewed": True}
+    assert _capital("Lid") == LineKind(name="Lid", group="purchase", **kept)
+    assert _capital("Lid", "upgrades") == LineKind(name="Lid", group="upgrades", **kept)

@@ -121,12 +121,13 @@ def test_cost_of_a_board_is_the_level_cost_over_the_boards_and_of_an_area_over_b
 
 
 def test_each_board_type_pays_what_it_causes_and_its_part_of_the_rest() -> None:
-    # 600 shared three to one, 80 for loading a, 20 for loading b, 1000 and 500 boards.
+    # 600 shared three to one, 80 + 7 for loading and draining a, 20 for loading b, 1000 and 500 boards.
     found = stage(
-        driver("service", 600.0), driver("handling", 80.0, "a"), driver("handling", 20.0, "b"),
+        driver("service", 600.0), driver("handling", 80.0, "a"), driver("drain", 7.0, "a"),
+        driver("handling", 20.0, "b"),
         boards={"a": amounts(1000.0, 0.02, 0.75), "b": amounts(500.0, 0.02, 0.25)},
     )  # fmt: skip
-    assert found.cost_per_board_type["a"][0] == pytest.approx((450.0 + 80.0) / 1000.0, rel=1e-12)
+    assert found.cost_per_board_type["a"][0] == pytest.approx((450.0 + 87.0) / 1000.0, rel=1e-12)
     assert found.cost_per_board_type["b"][0] == pytest.approx((150.0 + 20.0) / 500.0, rel=1e-12)
 
 

@@ -205,3 +205,24 @@ def test_machines_without_a_cost_are_left_out_of_the_picture_and_the_others_stay
     both = evaluation(outcome("rival"), outcome(cost=stage(), count=2))
     assert set(volume_curves(both, ["rival", "washer"])["machine"]) == {"washer"}
     assert len(volume_curves(both, ["rival", "washer"])) == 41
+
+
+def test_a_machine_that_is_not_full_at_the_plan_has_its_first_step_beyond_it() -> None:
+    # 0.6 machines for 4000 boards: a second one from 6666.7 on.
+    one = outcome(cost=stage(), utilisation=(0.24, 0.24, 0.24))
+    boards = volume_curves(evaluation(one), ["washer"], points=3, to_share=2.0)["boards"]
+    np.testing.assert_allclose(boards, [200.0, 4100.0, 4000.0 / 0.6, 4000.0 / 0.6 * (1 + 1e-6), 8000.0], rtol=1e-9)
+
+
+def test_the_likely_limit_of_utilisation_counts_where_it_does_not_vary() -> None:
+    one = outcome(cost=stage())
+    found = volume_cost(evaluation(one, max_utilisation="60..80..90 %"), one)
+    assert found is not None
+    assert found.machines_per_plan == pytest.approx(1.5)
+
+
+def test_without_a_planned_board_there_is_no_curve() -> None:
+    one = outcome(cost=stage())
+    empty = evaluation(one)
+    empty.case = empty.case.model_copy(update={"board_types": ()})
+    assert volume_cost(empty, one) is None
