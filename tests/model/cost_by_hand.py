@@ -16,7 +16,11 @@ from catalog_schema.library import load_library
 from catalog_schema.machine import Machine
 from model.capacity_stage import CapacityStage
 from model.context import Context
+from model.cost_drivers import CostDriver
+from model.cost_finance import CostFinance
 from model.cost_ledger import CostLedger
+from model.cost_totals import BoardAmounts, CostStage, assemble
+from model.depreciation import straight_line_shares
 from model.machine_inputs import MachineInputs
 from model.requirements import Thresholds
 from model.uncertainty import InputBook
@@ -147,3 +151,26 @@ def money(ledger: CostLedger) -> dict[str, float]:
     """Give the money of every driver by its id, the same in every draw."""
     assert all(np.ptp(one.amount) == 0.0 for one in ledger.drivers)
     return {one.id: float(one.amount[0]) for one in ledger.drivers}
+
+
+def stage_by_hand(
+    amounts: dict[str, Any], *, machines: float = 1.0, draws: int = DRAWS,
+    boards: dict[str, BoardAmounts] | None = None, missing: dict[str, str] | None = None, **finance: Any,
+) -> CostStage:  # fmt: skip
+    """Give the cost of lines, or of "line|board type", over four years at 10 % without tax or inflation."""
+    usual: dict[str, Any] = {
+        "horizon_years": 4, "life_years": np.full(draws, 4), "depreciation_shares": straight_line_shares(4),
+        "depreciation": "", "capital_has_tax_effect": True, "tax_rate": np.zeros(draws),
+        "discount_rate": np.full(draws, 0.1), "inflation": np.zeros(draws), "inflation_by_group": {},
+        "residual_share": np.zeros(draws), "remarks": ("A remark.",),
+    }  # fmt: skip
+    drivers = []
+    for name, amount in amounts.items():
+        line_id, _, board_id = name.partition("|")
+        count = machines if line_id == "purchase" else 1.0
+        drivers.append(CostDriver(
+            line_id=line_id, board_id=board_id, quantity=np.full(draws, count), quantity_unit="",
+            price=np.broadcast_to(np.asarray(amount, dtype=np.float64), (draws,)), price_unit="money", price_path="",
+            how="By hand.",
+        ))  # fmt: skip
+    return assemble(tuple(drivers), CostFinance(**(usual | finance)), machines, boards or {}, missing or {})

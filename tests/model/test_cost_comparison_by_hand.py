@@ -10,31 +10,10 @@ import numpy_financial
 import pytest
 
 from model.cost_comparison import annual_cost_per_price, break_even_prices, compare_costs, cost_tornado
-from model.cost_drivers import CostDriver
-from model.cost_finance import CostFinance
-from model.cost_totals import BoardAmounts, CostStage, assemble
+from model.cost_totals import BoardAmounts, CostStage
 from model.depreciation import straight_line_shares
-
-DRAWS = 3
-
-
-def stage(amounts: dict[str, Any], *, machines: float = 1.0, missing: dict[str, str] | None = None,
-          draws: int = DRAWS, boards: float = 0.0, **finance: Any) -> CostStage:  # fmt: skip
-    usual: dict[str, Any] = {
-        "horizon_years": 4, "life_years": np.full(draws, 4), "depreciation_shares": straight_line_shares(4),
-        "depreciation": "", "capital_has_tax_effect": True, "tax_rate": np.zeros(draws),
-        "discount_rate": np.full(draws, 0.1), "inflation": np.zeros(draws), "inflation_by_group": {},
-        "residual_share": np.zeros(draws), "remarks": ("A remark.",),
-    }  # fmt: skip
-    drivers = tuple(
-        CostDriver(line_id=name, quantity=np.full(draws, machines if name == "purchase" else 1.0), quantity_unit="",
-                   price=np.broadcast_to(np.asarray(amount, dtype=np.float64), (draws,)), price_unit="money",
-                   price_path="", how="By hand.")
-        for name, amount in amounts.items()
-    )  # fmt: skip
-    built = {"a": BoardAmounts(boards_per_year=np.full(draws, boards), area_m2=np.full(draws, 0.01),
-                               shared_cost_share=np.ones(draws))} if boards else {}  # fmt: skip
-    return assemble(drivers, CostFinance(**(usual | finance)), machines, built, missing or {})
+from tests.model.cost_by_hand import each
+from tests.model.cost_by_hand import stage_by_hand as stage
 
 
 def outcome(machine_id: str, cost: CostStage | None, *, is_candidate: bool = True, result: str = "meets") -> Any:
@@ -48,7 +27,13 @@ def evaluation(*outcomes: Any, reference: str | None = "today") -> Any:
     return SimpleNamespace(machines=outcomes, machine=named.__getitem__, case=SimpleNamespace(plant=plant))
 
 
-TODAY = outcome("today", stage({"service": 500.0}, boards=1000.0), is_candidate=False)
+
+
+def built(boards: float) -> dict[str, BoardAmounts]:
+    return {"a": BoardAmounts(boards_per_year=each(boards), area_m2=each(0.01), shared_cost_share=each(1.0))}
+
+
+TODAY = outcome("today", stage({"service": 500.0}, boards=built(1000.0)), is_candidate=False)
 FLOW = [-1000.0, 400.0, 400.0, 400.0, 400.0]
 WORTH_OF_SAVINGS = -float(numpy_financial.pv(0.1, 4, 400.0))
 
@@ -71,7 +56,7 @@ def test_an_offer_saves_what_the_reference_costs_more_each_year() -> None:
 
 def test_what_is_said_of_each_machine_is_its_own() -> None:
     offer = stage({"purchase": [900.0, 1000.0, 1100.0], "service": 100.0}, missing={"Drain": "Drain is left out."},
-                  boards=100.0)  # fmt: skip
+                  boards=built(100.0))  # fmt: skip
     found = compare_costs(evaluation(TODAY, outcome("offer", offer, result="unknown"), outcome("silent", None)))
     assert [one.machine_id for one in found.machines] == ["today", "offer"]
     today, one = found.machines

@@ -9,12 +9,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from model.cost_drivers import CostDriver
-from model.cost_finance import CostFinance
-from model.cost_totals import CostStage, assemble
+from model.cost_totals import CostStage
 from model.cost_volume import VolumeCost, break_even_between, planned_boards, volume_cost, volume_curves
-from model.depreciation import straight_line_shares
-from tests.model.cost_by_hand import FINANCE, capacity_by_hand, case_by_hand
+from tests.model.cost_by_hand import FINANCE, capacity_by_hand, case_by_hand, stage_by_hand
 
 ONE = np.array([1.0])
 
@@ -49,19 +46,11 @@ def test_cost_at_a_volume_is_fixed_plus_machines_plus_boards() -> None:
 
 def stage(machines: float = 2.0, tests: float = 100.0, service: float = 2000.0, water: float = 2000.0,
           draws: int = 1) -> CostStage:  # fmt: skip
-    """Give a stage of 100 fixed, 1000 a machine and 2000 ÷ 4000 boards, at 0 % so that present costs are sums."""
-    finance = CostFinance(
-        horizon_years=4, life_years=np.full(draws, 4), depreciation_shares=straight_line_shares(4), depreciation="",
-        capital_has_tax_effect=True, tax_rate=np.zeros(draws), discount_rate=np.full(draws, 0.1),
-        inflation=np.zeros(draws), inflation_by_group={}, residual_share=np.zeros(draws), remarks=(),
-    )  # fmt: skip
-    drivers = tuple(
-        CostDriver(line_id=name, quantity=np.ones(draws), quantity_unit="times",
-                   price=amount * np.linspace(0.9, 1.1, draws) if draws > 1 else np.array([amount]), price_unit="money",
-                   price_path="", how="By hand.")
-        for name, amount in (("tests", tests), ("service", service), ("rinse-water", water)) if amount
-    )  # fmt: skip
-    return assemble(drivers, finance, machines, {}, {})
+    """Give a stage of 100 fixed, 1000 a machine and 2000 ÷ 4000 boards."""
+    spread = np.linspace(0.9, 1.1, draws) if draws > 1 else ONE
+    amounts = {"tests": tests, "service": service, "rinse-water": water}
+    return stage_by_hand({name: amount * spread for name, amount in amounts.items() if amount}, machines=machines,
+                         draws=draws)  # fmt: skip
 
 
 def outcome(name: str = "washer", cost: CostStage | None = None, *, count: int | None = None, machines: int = 2,
