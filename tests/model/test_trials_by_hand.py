@@ -1,0 +1,179 @@
+"""Trials against a wash put together by hand: what each draw predicts, how much it counts after, what is said."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+import pytest
+from scipy.stats import truncnorm
+
+from catalog_schema.priorities import Trial
+from catalog_schema.quantity import Duration, Share
+from model.trials import cleared_share_needed, predicted_residue, residue_left_share, weigh_trials
+
+DRAWS = 200
+SPEED_M_S = (np.arange(DRAWS) + 0.5) / DRAWS * 2.0e-6
+MODEL_ERROR = 0.04
+
+
+def kind(speed_m_s: Any = SPEED_M_S, depth_m: Any = 2e-3, soak: float = 0.0) -> Any:
+    def whole(value: Any) -> Any:
+        return np.broadcast_to(np.asarray(value, dtype=np.float64), (DRAWS,))
+
+    return SimpleNamespace(kind=SimpleNamespace(id="qfn"), depth_needed_m=whole(depth_m), speed_m_s=whole(speed_m_s),
+                           soak_m_s05=whole(soak))  # fmt: skip
+
+
+def evaluation(*, error: float | None = MODEL_ERROR, columns: Any = None, outcome: Any = "usual", wash: Any = "usual",
+               details: str = "all fluids") -> Any:  # fmt: skip
+    stage = SimpleNamespace(outcome=SimpleNamespace(kinds=(kind(),)) if outcome == "usual" else outcome, drive=object())
+    fluids = (SimpleNamespace(fluid_id="other", wash=None),
+              SimpleNamespace(fluid_id="cleaner", wash=stage if wash == "usual" else wash))  # fmt: skip
+    boards = {"control": SimpleNamespace(fluids=fluids)}
+    machine = SimpleNamespace(board=boards.__getitem__, columns=columns or {})
+    # The likely share that must be cleared is 80 % of the path.
+    record = SimpleNamespace(id="control", cleared_share_needed=SimpleNamespace(si=lambda: (0.7, 0.8, 0.9)))
+    constant = None if error is None else SimpleNamespace(si=lambda: (0.0, error, 1.0))
+    return SimpleNamespace(
+        machine={"washer": machine}.__getitem__, draws=DRAWS, details=details,
+        case=SimpleNamespace(board_types=(SimpleNamespace(id="x"), record), trials=(trial(0.5),)),
+        library=SimpleNamespace(constants=SimpleNamespace(trial_model_error=constant)),
+    )  # fmt: skip
+
+
+def trial(left: float, minutes: float = 20.0, *, error: float = 0.03, name: str = "t1", machine: str = "washer",
+          fluid: str = "cleaner") -> Trial:  # fmt: skip
+    return Trial(id=name, board_type="control", component="qfn", machine=machine, fluid=fluid,
+                 wash_time=Duration(likely=minutes, unit="min"), residue_left=Share(likely=left),
+                 measurement_error=Share(likely=error))  # fmt: skip
+
+
+def predicted(minutes: float = 20.0) -> Any:
+    # 2 mm are 80 % of a path of 2.5 mm.
+    return np.clip(1.0 - SPEED_M_S * 60.0 * minutes / 2.5e-3, 0.0, 1.0)
+
+
+def likelihood(left: float, minutes: float = 20.0, error: float = 0.03, model: float = MODEL_ERROR) -> Any:
+    # scipy's truncated normal on 0 to 1.
+    mean, scale = predicted(minutes), np.hypot(error, model)
+    found = truncnorm.pdf(left, (0.0 - mean) / scale, (1.0 - mean) / scale, loc=mean, scale=scale)
+    return found / found.sum()
+
+
+def test_residue_left_is_what_lies_beyond_the_depth_cleared() -> None:
+    assert residue_left_share(kind(1e-6), 1000.0, np.full(DRAWS, 0.8)) == pytest.approx(np.full(DRAWS, 0.6))
+    # Soaking clears a√t besides: 1e-5 · √1e4 = 1 mm.
+    soaked = residue_left_share(kind(0.0, soak=1e-5), 1e4, np.full(DRAWS, 1.0))
+    assert soaked == pytest.approx(np.full(DRAWS, 0.5))
+    # No share need be cleared: the depth stands for the whole path.
+    assert residue_left_share(kind(1e-6), 1000.0, np.zeros(DRAWS)) == pytest.approx(np.full(DRAWS, 0.5))
+    # No path at all: nothing is left.
+    assert residue_left_share(kind(1e-6, depth_m=0.0), 0.0, np.ones(DRAWS)).tolist() == [0.0] * DRAWS
+    assert residue_left_share(kind(1.0), 1000.0, np.ones(DRAWS)).tolist() == [0.0] * DRAWS
+
+
+def test_the_share_to_clear_is_the_one_drawn_or_else_the_likely_one() -> None:
+    drawn = np.linspace(0.7, 0.9, DRAWS)
+    column = {"board_types[control].cleared_share_needed": drawn}
+    whole = evaluation(columns=column)
+    record = whole.case.board_types[1]
+    assert (cleared_share_needed(whole, whole.machine("washer"), record) == drawn).all()
+    plain = evaluation()
+    assert cleared_share_needed(plain, plain.machine("washer"), record).tolist() == [0.8] * DRAWS
+    assert predicted_residue(whole, trial(0.5)) == pytest.approx(np.clip(1 - SPEED_M_S * 1200 / (2e-3 / drawn), 0, 1))
+
+
+def test_each_draw_predicts_the_residue_of_its_own_speed() -> None:
+    assert predicted_residue(evaluation(), trial(0.5)) == pytest.approx(predicted())
+    assert predicted_residue(evaluation(), trial(0.5, 45.0)) == pytest.approx(predicted(45.0))
+
+
+def test_where_the_fluid_dissolves_nothing_all_is_left() -> None:
+    assert predicted_residue(evaluation(outcome=None), trial(0.5)).tolist() == [1.0] * DRAWS
+
+
+@pytest.mark.parametrize(
+    ("wrong", "sentence"),
+    [({"machine": "ghost"}, "ghost is not among the machines and board types computed here."),
+     ({"fluid": "acid"}, "washer is not computed with acid: add the fluid to its wash fluids."),
+     ({"fluid": "other"}, "washer is not computed with other: add the fluid to its wash fluids.")],
+)  # fmt: skip
+def test_a_trial_of_what_is_not_computed_is_said_and_left_out(wrong: Any, sentence: str) -> None:
+    lost = trial(0.5, name="lost", **wrong)
+    with pytest.raises(ValueError, match=f"^{sentence}$"):
+        predicted_residue(evaluation(), lost)
+    summary = weigh_trials(evaluation(), (lost,))
+    assert summary.warnings == (f"Trial lost is not used: {sentence}",)
+    assert summary.headline == "None of the 1 trials can be used, so the answer rests on estimates alone."
+    finding = summary.findings[0]
+    assert (finding.problem, finding.prior, finding.posterior) == (sentence, None, None)
+    assert (finding.observed, finding.tail_probability) == (None, None)
+    assert summary.used == 0
+
+
+def test_a_draw_counts_by_the_truncated_normal_density_of_what_was_found() -> None:
+    summary = weigh_trials(evaluation(), (trial(0.5),))
+    wanted = likelihood(0.5)
+    np.testing.assert_allclose(summary.weights, wanted, rtol=1e-6, atol=1e-12)
+    assert summary.effective_sample_size == pytest.approx(1.0 / np.sum(wanted**2))
+    assert (summary.draws, summary.used) == (DRAWS, 1)
+    finding = summary.findings[0]
+    assert finding.observed == 0.5
+    assert finding.prior == pytest.approx(np.quantile(predicted(), [0.05, 0.5, 0.95]), abs=0.006)
+    assert finding.posterior is not None
+    assert finding.posterior[1] == pytest.approx(0.5, abs=0.02)
+    # The normal distribution's 5 % and 95 % points lie 1.645 standard deviations out.
+    assert finding.posterior[2] - finding.posterior[0] == pytest.approx(2 * 1.645 * 0.05, rel=0.06)
+    assert summary.headline == (
+        f"One trial counts: {summary.effective_sample_size:.0f} of 200 draws still carry weight. For trial t1 the "
+        f"expected residue moved from {finding.prior[1]:.0%} to {finding.posterior[1]:.0%}."
+    )
+
+
+def test_two_trials_multiply_and_an_unusable_one_between_them_changes_nothing() -> None:
+    trials = (trial(0.5), trial(0.5, name="lost", fluid="acid"), trial(0.2, 30.0, name="t2", error=0.1))
+    summary = weigh_trials(evaluation(), trials)
+    wanted = likelihood(0.5) * likelihood(0.2, 30.0, error=0.1)
+    np.testing.assert_allclose(summary.weights, wanted / wanted.sum(), rtol=1e-6, atol=1e-12)
+    assert [one.trial.id for one in summary.findings] == ["t1", "lost", "t2"]
+    assert summary.used == 2
+    assert summary.headline.startswith("2 trials count: ")
+    assert "For trial t1" in summary.headline
+
+
+def test_without_a_model_error_the_reading_alone_decides() -> None:
+    summary = weigh_trials(evaluation(error=None), (trial(0.5, error=0.1),))
+    np.testing.assert_allclose(summary.weights, likelihood(0.5, error=0.1, model=0.0), rtol=1e-6, atol=1e-12)
+
+
+def test_the_trials_of_the_case_are_weighed_where_none_are_given() -> None:
+    assert weigh_trials(evaluation()).findings[0].trial.residue_left.si()[1] == 0.5
+    nothing = weigh_trials(evaluation(), ())
+    assert nothing.weights == pytest.approx(np.full(DRAWS, 1 / DRAWS))
+    assert nothing.headline == "No trial has been entered yet, so the answer rests on estimates alone."
+    assert nothing.warnings == ()
+
+
+def test_a_result_far_from_all_draws_is_said_to_contradict_the_model() -> None:
+    # After two minutes 90 % and more is left in every draw; nothing was found.
+    summary = weigh_trials(evaluation(), (trial(0.0, 2.0, error=0.01),))
+    prior = summary.findings[0].prior
+    assert prior is not None
+    assert summary.warnings[0] == (
+        f"Trial t1 contradicts the model: 0% of the residue was left where {prior[1]:.0%} ({prior[0]:.0%} to "
+        f"{prior[2]:.0%}) was expected. Check the trial and the estimates before you rely on the result."
+    )
+    assert summary.findings[0].tail_probability == pytest.approx(0.0, abs=1e-6)
+
+
+def test_few_draws_left_are_said_to_make_the_result_coarse() -> None:
+    # Readings of 0.4 % leave a few of 200 draws.
+    summary = weigh_trials(evaluation(error=0.0), (trial(0.5, error=0.004),))
+    assert summary.effective_sample_size < 20
+    assert summary.warnings == (
+        f"Only {summary.effective_sample_size:.0f} of 200 draws still count, so the result is coarse. Compute with "
+        "more draws, or state wider ranges.",
+    )  # fmt: skip
+    assert weigh_trials(evaluation(), (trial(0.5),)).warnings == ()
