@@ -34,6 +34,13 @@ def test_sobol_totals_of_a_pure_interaction_exceed_the_first_order():
     np.testing.assert_allclose(result.total, 1.0, atol=0.05)
 
 
+def test_a_single_input_explains_all_alone():
+    result = sobol_sensitivity(lambda x: 2.0 * x[0] + 3.0, [uniform()], samples=1024)
+    np.testing.assert_allclose(result.first_order, [1.0], atol=0.01)
+    np.testing.assert_allclose(result.total, [1.0], atol=0.01)
+    assert result.evaluations == 3 * 1024
+
+
 def test_sobol_indices_of_a_constant_are_zero():
     result = sobol_sensitivity(lambda x: np.full(x.shape[1], 5.0), [norm(), norm()])
     np.testing.assert_array_equal(result.total, 0.0)

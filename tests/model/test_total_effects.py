@@ -37,6 +37,12 @@ def test_it_agrees_with_salib_run_on_the_true_function() -> None:
     np.testing.assert_allclose(effects.first_order, outside["S1"], atol=0.02)
 
 
+def test_a_single_input_has_its_own_effect_alone() -> None:
+    effects = total_effects(UNIT[:, :1], UNIT[:, 0])
+    assert effects.first_order == pytest.approx([1.0], abs=0.01)
+    assert effects.total == pytest.approx([1.0], abs=0.01)
+
+
 def test_noise_is_not_explained() -> None:
     effects = total_effects(UNIT, np.random.default_rng(9).standard_normal(1024))
     assert effects.explained_share < 0.05
