@@ -13,7 +13,7 @@ import pytest
 from model.criteria import COST
 from model.phrase import phrase
 from model.plan_text import as_csv, question_rows, questions_markdown, trial_rows, trials_markdown
-from model.questions import knowing, must_change, price_of_score, turning_point, worth_finding_out
+from model.questions import Question, knowing, must_change, price_of_score, turning_point, worth_finding_out
 from model.trial_plan import trial_plan
 from model.value import ValueFunction
 
@@ -307,7 +307,7 @@ def test_a_must_without_any_judgement_is_asked_for_before_all_and_once(table_of,
     assert first.assumed.text() == "Seals is not known."
     assert first.would_change.text() == "Without an answer this must stays open, and so does the machine."
     assert (first.worth, first.score_worth, first.change_share, first.must_change) == (None, 0.0, 0.0, 0.0)
-    assert first.supplier == "Supplier S"
+    assert (first.supplier, first.machine_id, first.machine_name) == ("Supplier S", "b", "Machine B")
     assert len(worth_finding_out(fake_evaluation(fake_outcome("a"), second), told(table_of, decided, LEAD),
                                  most=2).questions) == 2  # fmt: skip
 
@@ -356,3 +356,14 @@ def test_turning_points_at_both_ends_and_of_the_right_rival():
     side, value, rival = turning_point(column, np.stack([flat, bowl], axis=1))
     assert (side, rival) == ("above", 1)
     assert value == pytest.approx(5.0 + np.sqrt(10.0), abs=0.2)
+
+
+def test_a_question_is_one_line_in_the_readers_units_and_currency():
+    one = Question(
+        number=1, machine_id="b", machine_name="B", supplier="Supplier S", path=PATH, quantity="longest wash",
+        assumed=phrase("Up to {length}.", length=(0.3048, "length")),
+        would_change=phrase("Worth {money}.", money=(5.0, "money")), worth=None, score_worth=0.0, change_share=0.0,
+        must_change=0.0,
+    )  # fmt: skip
+    assert one.sentence("US", "USD") == "Ask Supplier S: longest wash? Up to 12 in. Worth 5 USD."
+    assert one.sentence().startswith("Ask Supplier S: longest wash? Up to 305 mm.")

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from model.criteria import COST
+from model.phrase import phrase
 from model.trial_plan import trial_plan
 
 DRAWS = 512
@@ -155,4 +156,13 @@ def test_few_draws_leave_the_trials_without_worth(told: Any) -> None:
     short = told()
     short = replace(short, scores=short.scores[:30])
     steps = trial_plan(evaluation(machine("a", board("one", HALF)), machine("b")), short)
-    assert [(one.worth, one.score_worth) for one in steps] == [(None, 0.0)]
+    assert [(one.worth, one.score_worth, one.change_share) for one in steps] == [(None, 0.0, 0.0)]
+    assert steps[0].decides.text() == MUST
+
+
+def test_a_trial_is_one_line_in_the_readers_units_and_currency(told: Any) -> None:
+    step = trial_plan(evaluation(machine("a", board("one", HALF)), machine("b")), told())[0]
+    one = replace(step, look_for=phrase("Look {length} in.", length=(0.3048, "length")),
+                  decides=phrase("Worth {money}.", money=(5.0, "money")))  # fmt: skip
+    start = "Wash Board one in Machine A with Cleaner for 20 min, then lift QFN."
+    assert one.sentence("US", "USD") == f"{start} Look 12 in in. Worth 5 USD."

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from types import SimpleNamespace
 from typing import Any
 
@@ -11,7 +12,13 @@ from scipy.stats import truncnorm
 
 from catalog_schema.priorities import Trial
 from catalog_schema.quantity import Duration, Share
-from model.trials import cleared_share_needed, predicted_residue, residue_left_share, weigh_trials
+from model import trials
+from model.machine_inputs import MachineInputs
+from model.requirements import Thresholds
+from model.trials import cleared_share_needed, predicted_residue, residue_left_share, weigh_trials, with_trials
+from model.uncertainty import InputBook
+from tests.model.cost_by_hand import case_by_hand
+from tests.model.records import machine
 
 DRAWS = 200
 SPEED_M_S = (np.arange(DRAWS) + 0.5) / DRAWS * 2.0e-6
@@ -133,8 +140,8 @@ def test_a_draw_counts_by_the_truncated_normal_density_of_what_was_found() -> No
 
 
 def test_two_trials_multiply_and_an_unusable_one_between_them_changes_nothing() -> None:
-    trials = (trial(0.5), trial(0.5, name="lost", fluid="acid"), trial(0.2, 30.0, name="t2", error=0.1))
-    summary = weigh_trials(evaluation(), trials)
+    three = (trial(0.5), trial(0.5, name="lost", fluid="acid"), trial(0.2, 30.0, name="t2", error=0.1))
+    summary = weigh_trials(evaluation(), three)
     wanted = likelihood(0.5) * likelihood(0.2, 30.0, error=0.1)
     np.testing.assert_allclose(summary.weights, wanted / wanted.sum(), rtol=1e-6, atol=1e-12)
     assert [one.trial.id for one in summary.findings] == ["t1", "lost", "t2"]
@@ -177,3 +184,145 @@ def test_few_draws_left_are_said_to_make_the_result_coarse() -> None:
         "more draws, or state wider ranges.",
     )  # fmt: skip
     assert weigh_trials(evaluation(), (trial(0.5),)).warnings == ()
+
+
+# ---- computing again from the draws that the trials left ----------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Whole:
+    """As much of an evaluation as computing it again reads."""
+
+    case: Any
+    library: Any
+    machines: Any
+    draws: int
+    seed: int
+    rays: int
+    details: str
+    traces: Any
+    fingerprint: str = "whole"
+    requirements: Any = None
+    verdicts: Any = None
+
+
+def summary_of(weights: Any) -> Any:
+    return SimpleNamespace(weights=np.asarray(weights, dtype=np.float64), used=1)
+
+
+def whole(details: str = "all fluids") -> Whole:
+    machines = tuple(
+        SimpleNamespace(machine=machine(site={"floor_area": "2..4..6 m^2"}), fingerprint=f"print-{number}")
+        for number in range(3)
+    )
+    return Whole(case=case_by_hand(requirements={"probability": "80 %", "rule_out_below": "15 %"}), library=object(),
+                 machines=machines, draws=8, seed=5, rays=64, details=details, traces={"known": "traced"})  # fmt: skip
+
+
+@pytest.fixture
+def again(monkeypatch: pytest.MonkeyPatch) -> list[Any]:
+    """Note with what each machine is computed again."""
+    seen: list[Any] = []
+
+    def evaluate_machine(context: Any, fingerprint: str) -> Any:
+        seen.append(SimpleNamespace(context=context, fingerprint=fingerprint, trimmed=False, machine=context.machine))
+        return seen[-1]
+
+    monkeypatch.setattr(trials, "evaluate_machine", evaluate_machine)
+    monkeypatch.setattr(trials, "with_chosen_details", lambda one: SimpleNamespace(**{**vars(one), "trimmed": True}))
+    monkeypatch.setattr(trials, "requirement_table", lambda outcomes: ("requirements", tuple(outcomes)))
+    monkeypatch.setattr(trials, "verdict_table", lambda outcomes: ("verdicts", tuple(outcomes)))
+    return seen
+
+
+WEIGHTS = np.array([0.0, 0.5, 0.0, 0.25, 0.0, 0.0, 0.25, 0.0])
+
+
+def test_every_machine_is_computed_again_with_the_same_picks_in_proportion_to_the_weights(again: list[Any]) -> None:
+    before = whole()
+    told: list[tuple[int, int, str]] = []
+    after = with_trials(before, summary_of(WEIGHTS), progress=lambda *one: told.append(one), threads=1)
+    assert len(again) == 3
+    plain = MachineInputs(before.machines[0].machine, InputBook(8, 5, {})).draws("site.floor_area")
+    picked = [one.context.inputs.draws("site.floor_area") for one in again]
+    assert plain is not None
+    # Weights of ½, ¼ and ¼ of eight draws: four times the second, twice the fourth and the seventh.
+    assert sorted(picked[0]) == sorted([plain[1]] * 4 + [plain[3]] * 2 + [plain[6]] * 2)
+    assert list(picked[0]) != sorted(picked[0], key=list(plain).index)
+    assert all((one == picked[0]).all() for one in picked)
+    assert {one.context.thresholds for one in again} == {Thresholds(meets_from=0.8, misses_to=0.15)}
+    assert [one.context.case is before.case and one.context.library is before.library for one in again] == [True] * 3
+    marks = [one.fingerprint.removeprefix(f"print-{number}-after-trials-") for number, one in enumerate(again)]
+    assert len(set(marks)) == 1
+    assert len(marks[0]) == 16
+    assert told == [(1, 3, "Washer"), (2, 3, "Washer"), (3, 3, "Washer")]
+    assert after.machines == tuple(again)
+    assert after.requirements == ("requirements", tuple(again))
+    assert after.verdicts == ("verdicts", tuple(again))
+    assert (after.fingerprint, after.case) == ("whole", before.case)
+
+
+def test_the_mark_of_a_machine_computed_again_follows_the_picks(again: list[Any]) -> None:
+    for weights in (WEIGHTS, WEIGHTS, WEIGHTS[::-1]):
+        with_trials(whole(), summary_of(weights), threads=1)
+    first, second, other = (again[number].fingerprint for number in (0, 3, 6))
+    assert first == second
+    assert first != other
+
+
+def test_a_large_case_keeps_the_chosen_stages_only(again: list[Any]) -> None:
+    assert not any(one.trimmed for one in with_trials(whole(), summary_of(WEIGHTS)).machines)
+    assert all(one.trimmed for one in with_trials(whole("chosen fluid"), summary_of(WEIGHTS)).machines)
+
+
+def test_a_trace_is_made_once_and_handed_on(again: list[Any]) -> None:
+    made: list[tuple[int, int]] = []
+
+    class Geometry:
+        def trace(self, rays: int, seed: int) -> str:
+            made.append((rays, seed))
+            return "new"
+
+    before = whole()
+    with_trials(before, summary_of(WEIGHTS), threads=1)
+    geometry = Geometry()
+    trace_of = again[0].context.trace_of
+    assert trace_of("known") == "traced"
+    assert [trace_of(geometry), trace_of(geometry)] == ["new", "new"]
+    assert made == [(64, 5)]
+    assert before.traces == {"known": "traced"}
+
+
+def test_money_in_another_currency_keeps_the_plants_rate_in_the_draws_left(again: list[Any]) -> None:
+    priced = SimpleNamespace(machine=machine(prices={"purchase": "1000 USD"}), fingerprint="p")
+    with_trials(replace(whole(), machines=(priced,)), summary_of(WEIGHTS), threads=1)
+    # Half a euro for a dollar.
+    assert again[0].context.inputs.draws("prices.purchase").tolist() == [500.0] * 8
+
+
+def test_nothing_is_computed_again_where_no_trial_could_be_used(again: list[Any]) -> None:
+    before = whole()
+    assert with_trials(before, SimpleNamespace(weights=WEIGHTS, used=0)) is before
+    assert again == []
+
+
+def test_a_fluid_not_kept_is_computed_again_with_all_its_stages(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[Any] = []
+
+    class Runner:
+        def __init__(self, job: Any, traces: Any) -> None:
+            asked.append((job, traces))
+
+        def outcome(self, one: Any, fingerprint: str) -> Any:
+            asked.append((one, fingerprint))
+            return evaluation().machine("washer")
+
+    monkeypatch.setattr(trials, "MachineRunner", Runner)
+    lean = evaluation(wash=None, details="chosen fluid")
+    lean.seed, lean.rays, lean.traces = 5, 64, {"known": "traced"}
+    lean.machine("washer").machine, lean.machine("washer").fingerprint = "the machine", "print"
+    assert predicted_residue(lean, trial(0.5)) == pytest.approx(predicted())
+    job, traces = asked[0]
+    assert (job.case, job.library, job.draws, job.seed, job.rays) == (lean.case, lean.library, DRAWS, 5, 64)
+    assert (job.details, traces) == ("all fluids", {"known": "traced"})
+    assert asked[1] == ("the machine", "print")
