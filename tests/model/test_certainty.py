@@ -7,7 +7,9 @@ import pytest
 
 from catalog_schema.priorities import Range
 from model.certainty import certainty, nearest_rivals, percent, weight_set_of
+from model.dominance import dominance_matrix, potential_optimality
 from model.weight_sets import AllWeights, ExactWeights, OrderedWeights, RangedWeights
+from model.weight_stability import smallest_change_to_be_first, smallest_change_to_overtake, weight_intervals
 
 THREE = ("spray_reach", "pump_reserve", "drying")
 
@@ -272,3 +274,32 @@ def test_a_range_without_width_is_sampled_only(table_of, decided):
     found = decided(table_of(np.eye(3), criteria=THREE), (0.5, 0.2, 0.3), weight_knowledge="ranges",
                     weight_ranges={"drying": Range(low=0.3, high=0.3)})  # fmt: skip
     assert certainty(found, draws=100).exact is None
+
+
+def test_weight_taken_from_two_criteria_names_the_one_that_gives_more_first(table_of, decided):
+    # The leader is 0.2 + 0.6·0.8 − 0.2 = 0.48 ahead; the first criterion gives all of its 0.2, worth 2 a unit, and the
+    # second what is left, 0.08 ÷ 1.8 = 0.044.
+    found = decided(table_of([[1.0, 1.0, 0.0], [0.0, 0.2, 1.0]], names=("a", "b"), criteria=THREE), (0.2, 0.6, 0.2))
+    assert certainty(found, draws=100).change_sentence == (
+        "24 of 100 points of weight moved from spray_reach, pump_reserve to drying; then b would draw level for first "
+        "place."
+    )
+    turned = decided(table_of([[1.0, 1.0, 0.0], [0.2, 0.0, 1.0]], names=("a", "b"), criteria=THREE), (0.6, 0.2, 0.2))
+    assert "moved from pump_reserve, spray_reach to drying" in certainty(turned, draws=100).change_sentence
+
+
+def test_every_analysis_is_kept_as_its_own_module_gives_it(table_of, decided):
+    found = decided(table_of([[0.9, 0.2, 0.5], [0.3, 0.8, 0.6], [0.2, 0.2, 0.5]], criteria=THREE), (0.5, 0.2, 0.3))
+    sure = certainty(found, draws=500)
+    middle, weights = found.middle_values, np.asarray(found.weights)
+    assert sure.weight_set == OrderedWeights(importance_rank=(1, 3, 2))
+    assert sure.exact is not None
+    np.testing.assert_array_equal(sure.intervals.low, weight_intervals(middle, weights).low)
+    np.testing.assert_array_equal(
+        sure.overtake.moved_share, smallest_change_to_overtake(middle, weights).moved_share
+    )
+    np.testing.assert_array_equal(sure.be_first.moved_share, smallest_change_to_be_first(middle, weights).moved_share)
+    np.testing.assert_array_equal(sure.dominates, dominance_matrix(middle))
+    np.testing.assert_array_equal(sure.potential.margin, potential_optimality(middle).margin)
+    fixed = decided(table_of([[0.9, 0.2], [0.3, 0.8]]), (0.5, 0.5), weight_knowledge="exact")
+    assert certainty(fixed, draws=500).exact is None
