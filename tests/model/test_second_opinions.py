@@ -330,6 +330,6 @@ def test_a_lead_by_distance_from_the_worst_names_the_criterion_that_makes_it() -
                    distance_to_worst=(0.6, 0.6))  # fmt: skip
     assert _topsis_words(near, 4, 7, names, ("reach", "cost")) == (
         "it divides each criterion by its column length and measures straight-line distances, where one large gap "
-        "weighs more than several small ones that add up to the same. e is 0.300 from the best of the table and h 0.500; "
-        "cost drives this (gap to the best 0.000 against 0.500)."
+        "weighs more than several small ones that add up to the same. e is 0.300 from the best of the table and h "
+        "0.500; cost drives this (gap to the best 0.000 against 0.500)."
     )
