@@ -107,7 +107,8 @@ def test_points_that_define_no_value_function_are_refused(
 
 
 def test_a_measure_that_is_not_a_number_is_refused_with_the_count() -> None:
-    with pytest.raises(ValueError, match="^2 of 3 measures are not a number. A value can only be given to a measure that has been comp"):
+    sentence = r"^2 of 3 measures are not a number\. A value can only be given to a measure that has been computed\.$"
+    with pytest.raises(ValueError, match=sentence):
         default_value_function(0.0, 1.0).value([math.nan, 0.5, math.nan])
 
 
