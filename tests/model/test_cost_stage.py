@@ -46,6 +46,10 @@ def stage(one: Any, *, case: Case | None = None, boards: tuple[Any, ...] = BOTH,
     return cost_stage(context_by_hand(one, case), boards, volume)
 
 
+def by_board(found: CostStage, field: str) -> dict[str, float]:
+    return {name: float(getattr(one, field)[0]) for name, one in found.boards.items()}
+
+
 def test_a_machine_that_washes_everything_has_every_line_and_nothing_missing() -> None:
     found = stage(washer())
     assert found.missing == {}
@@ -60,13 +64,9 @@ def test_a_machine_that_washes_everything_has_every_line_and_nothing_missing() -
 
 def test_boards_share_what_none_causes_alone_by_their_machine_time() -> None:
     found = stage(washer())
-    assert {name: float(one.shared_cost_share[0]) for name, one in found.boards.items()} == pytest.approx(
-        {"control": 0.8, "power": 0.2}
-    )
-    assert {name: float(one.boards_per_year[0]) for name, one in found.boards.items()} == pytest.approx(
-        {"control": 1000.0, "power": 3000.0}
-    )
-    assert [float(one.area_m2[0]) for one in found.boards.values()] == pytest.approx([AREA_M2, AREA_M2])
+    assert by_board(found, "shared_cost_share") == pytest.approx({"control": 0.8, "power": 0.2})
+    assert by_board(found, "boards_per_year") == pytest.approx({"control": 1000.0, "power": 3000.0})
+    assert by_board(found, "area_m2") == pytest.approx({"control": AREA_M2, "power": AREA_M2})
 
 
 def test_a_board_type_without_a_cycle_is_named_and_the_others_counted() -> None:
@@ -95,13 +95,9 @@ def test_a_service_is_paid_per_board_and_shared_by_volume() -> None:
     assert found.machines == 0.0
     assert {line.id for line in found.lines} == {"qualification", "handling", "tests", "bought-service"}
     assert found.missing == {}
-    assert {name: float(one.shared_cost_share[0]) for name, one in found.boards.items()} == pytest.approx(
-        {"control": 0.25, "power": 0.75}
-    )
-    assert {name: float(one.boards_per_year[0]) for name, one in found.boards.items()} == pytest.approx(
-        {"control": 1000.0, "power": 3000.0}
-    )
-    assert [float(one.area_m2[0]) for one in found.boards.values()] == pytest.approx([AREA_M2, AREA_M2])
+    assert by_board(found, "shared_cost_share") == pytest.approx({"control": 0.25, "power": 0.75})
+    assert by_board(found, "boards_per_year") == pytest.approx({"control": 1000.0, "power": 3000.0})
+    assert by_board(found, "area_m2") == pytest.approx({"control": AREA_M2, "power": AREA_M2})
 
 
 def test_without_any_volume_a_service_shares_its_cost_evenly() -> None:
@@ -110,9 +106,7 @@ def test_without_any_volume_a_service_shares_its_cost_evenly() -> None:
     found = cost_stage(
         context_by_hand(machine("service", **SERVICE), case.model_copy(update={"board_types": still})), (), None
     )
-    assert {name: float(one.shared_cost_share[0]) for name, one in found.boards.items()} == {
-        "control": 0.5, "power": 0.5,
-    }  # fmt: skip
+    assert by_board(found, "shared_cost_share") == {"control": 0.5, "power": 0.5}
 
 
 def board_volume(one: Any) -> Any:
