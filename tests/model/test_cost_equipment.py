@@ -67,6 +67,25 @@ def test_the_dearest_set_of_seals_is_bought_for_each_machine() -> None:
     assert (ledger.drivers[0].quantity_unit, ledger.drivers[0].price_unit) == ("machines", "money")
 
 
+def test_the_dearest_upgrade_is_found_in_each_draw_for_itself() -> None:
+    ledger = ledger_by_hand(machine(), machines=1.0)
+    boards = []
+    for board_id, fluid_id, prices in (("control", "cleaner", [300.0, 400.0, 500.0]),
+                                       ("power", "other", [500.0, 400.0, 350.0])):  # fmt: skip
+        outcome = outcome_by_hand(board_id, fluid_id=fluid_id, materials=materials(1.0))
+        outcome.chosen.materials.upgrade.price = np.array(prices)
+        outcome.esd = SimpleNamespace(upgrade_price=np.array(prices) / 10.0)
+        boards.append(outcome)
+    add_upgrades(ledger, tuple(boards), None)
+    assert {one.line_id: one.amount.tolist() for one in ledger.drivers} == {
+        "seal-upgrade": [500.0, 400.0, 500.0], "holder-upgrade": [50.0, 40.0, 50.0],
+    }  # fmt: skip
+    assert [one.how for one in ledger.drivers] == [
+        "Parts that do not stand the chosen fluid, replaced in each machine.",
+        "Holders that make the rack dissipative, for each machine.",
+    ]
+
+
 def test_seals_without_a_price_are_named_and_the_priced_ones_still_counted() -> None:
     ledger = ledger_by_hand(machine(), machines=1.0)
     boards = (outcome_by_hand(materials=materials(None)),

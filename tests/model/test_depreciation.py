@@ -26,6 +26,10 @@ def test_straight_line_leaves_the_residual_share_in_the_books(years: int, residu
     assert book_value_shares(shares)[-1] == pytest.approx(residual_share, abs=1e-12)
 
 
+def test_a_price_that_stays_in_the_books_whole_is_never_written_off() -> None:
+    assert book_value_shares(straight_line_shares(3, 1.0)).tolist() == [1.0, 1.0, 1.0, 1.0]
+
+
 @pytest.mark.parametrize("class_years", sorted(MACRS_HALF_YEAR_PERCENT))
 def test_book_value_falls_from_the_price_to_nothing(class_years: int) -> None:
     book = book_value_shares(macrs_shares(class_years))

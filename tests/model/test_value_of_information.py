@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.stats import norm
 
 from model.value_of_information import money_per_value_unit, value_of_information
 
@@ -186,3 +187,13 @@ def test_value_is_priced_through_the_cost_criterion():
 def test_unfit_draws_are_refused_in_words(benefit, inputs, text):
     with pytest.raises(ValueError, match=text):
         value_of_information(benefit, inputs)
+
+
+def test_the_degree_that_predicts_best_is_kept_and_not_the_highest():
+    # A straight line in the normal score with as much noise again: what it explains is the squared correlation.
+    random = np.random.default_rng(12)
+    order = random.permutation(400)
+    score = norm.ppf((order + 0.5) / 400)
+    lead = 0.5 * score + random.normal(scale=0.5, size=400) - 0.1
+    found = value_of_information(np.stack([np.zeros(400), lead], axis=1), order[:, None].astype(float))
+    assert found.explained_share[0] == pytest.approx(np.corrcoef(score, lead)[0, 1] ** 2, rel=1e-6)
