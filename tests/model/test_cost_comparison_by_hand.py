@@ -230,3 +230,18 @@ def test_few_draws_a_cost_that_never_moves_and_nothing_that_varies_give_an_empty
     assert not cost_tornado(varied(40)).empty
 
 
+
+
+@pytest.mark.parametrize("discount", [(0.0, 0.0, 0.0), (0.0, 0.1, 0.1)])
+def test_a_price_that_its_own_sale_outweighs_has_no_break_even_and_that_is_said(discount: tuple[float, ...]) -> None:
+    # Without interest and at 5 % more a year, a tenth of 40 years of life used up, it sells for 0.9 · 1.05⁴ = 1.09
+    # times its price: a dearer machine costs less.
+    offer = outcome("offer", stage({"purchase": 1000.0}, discount_rate=np.array(discount), inflation=each(0.05),
+                                   life_years=np.full(3, 40)))  # fmt: skip
+    assert annual_cost_per_price(offer.cost).min() < 0.0
+    frame = break_even_prices(evaluation(offer, TODAY), "offer")
+    assert frame[["low", "middle", "high"]].isna().all(axis=None)
+    assert frame["offered"].tolist() == [1000.0]
+    assert frame["sentence"].tolist() == [
+        "There is none: at these rates what Offer sells for later outweighs its price, so a dearer one costs no more."
+    ]
