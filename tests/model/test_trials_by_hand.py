@@ -97,6 +97,20 @@ def test_each_draw_predicts_the_residue_of_its_own_speed() -> None:
     assert predicted_residue(evaluation(), trial(0.5, 45.0)) == pytest.approx(predicted(45.0))
 
 
+def test_the_component_is_looked_up_on_its_own_board_type(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[Any] = []
+
+    def kind_clearing(*told: Any) -> Any:
+        asked.append(told)
+        return kind()
+
+    monkeypatch.setattr(trials, "kind_clearing", kind_clearing)
+    whole_case = evaluation()
+    predicted_residue(whole_case, trial(0.5))
+    stage = whole_case.machine("washer").board("control").fluids[1].wash
+    assert asked == [(whole_case, "control", stage, "qfn")]
+
+
 def test_where_the_fluid_dissolves_nothing_all_is_left() -> None:
     assert predicted_residue(evaluation(outcome=None), trial(0.5)).tolist() == [1.0] * DRAWS
 
@@ -255,6 +269,9 @@ def test_every_machine_is_computed_again_with_the_same_picks_in_proportion_to_th
     marks = [one.fingerprint.removeprefix(f"print-{number}-after-trials-") for number, one in enumerate(again)]
     assert len(set(marks)) == 1
     assert len(marks[0]) == 16
+    # Nothing that one machine has computed is handed to the next.
+    assert all(one.context.fields == {} and one.context.materials == {} for one in again)
+    assert again[0].context.materials is not again[1].context.materials
     assert told == [(1, 3, "Washer"), (2, 3, "Washer"), (3, 3, "Washer")]
     assert after.machines == tuple(again)
     assert (after.fingerprint, after.case) == ("whole", before.case)
