@@ -201,3 +201,12 @@ def test_total_shares_need_enough_draws_for_their_terms():
     assert len(_totals(inputs[:134], inputs[:134, 0])) == 7
     assert _totals(inputs[:8], inputs[:8, 0]) == []
     assert _totals(inputs[:9], inputs[:9, 0])[0] == pytest.approx(1.0, abs=0.1)
+
+
+def test_total_shares_are_given_for_the_strongest_eight_only(table_of, decided):
+    columns = {f"fluids[f{number}].ph": unit(20 + number) for number in range(9)}
+    outcomes = (fake_outcome("a", columns), fake_outcome("b", {}))
+    gap = sum((1.0 + 0.05 * number) * column for number, column in enumerate(columns.values()))
+    found = drivers(fake_evaluation(*outcomes), led_by_a(table_of, decided, gap))
+    assert len(found.drivers) == 9
+    assert [one.total_share is None for one in found.drivers] == [False] * 8 + [True]
