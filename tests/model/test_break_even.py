@@ -171,3 +171,8 @@ def test_curves_equal_over_a_stretch_cross_once() -> None:
 def test_what_has_no_end_or_no_order_is_refused_with_the_value(call, sentence: str) -> None:  # type: ignore[no-untyped-def]
     with pytest.raises(ValueError, match=sentence):
         call()
+
+
+def test_a_gap_of_less_than_one_unit_of_money_is_a_gap() -> None:
+    found = break_even_volume(lambda n: 0.5, lambda n: 0.001 * n, 1, 10_000)
+    assert found.statement == "The rival costs less below 500 boards per year, the candidate above."

@@ -55,6 +55,8 @@ def test_macrs_writes_off_faster_than_a_straight_line_of_the_same_class() -> Non
         (lambda: straight_line_shares(5, 1.2), r"residual share of the books is 1\.2"),
         (lambda: macrs_shares(4), r"no MACRS table for a class of 4 years. Choose one of: 3, 5, 7, 10"),
         (lambda: book_value_shares(np.array([0.5, -0.1])), r"none below 0"),
+        (lambda: book_value_shares(np.array([[0.5, 0.1]])), r"^The depreciation shares are \[\[0.5, 0.1\]\]. Give one"),
+        (lambda: book_value_shares(np.array([0.5, np.nan])), r"none below 0"),
         (lambda: book_value_shares(np.array([0.8, 0.3])), r"sum to 1\.1"),
     ],
 )
