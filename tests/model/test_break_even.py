@@ -176,3 +176,7 @@ def test_what_has_no_end_or_no_order_is_refused_with_the_value(call, sentence: s
 def test_a_gap_of_less_than_one_unit_of_money_is_a_gap() -> None:
     found = break_even_volume(lambda n: 0.5, lambda n: 0.001 * n, 1, 10_000)
     assert found.statement == "The rival costs less below 500 boards per year, the candidate above."
+
+
+def test_a_cost_per_unit_exists_below_one_unit_a_year() -> None:
+    assert float(cost_per_unit(10.0, 0.5)) == 20.0

@@ -367,3 +367,10 @@ def test_every_input_that_differs_by_draw_counts_in_its_own_draw_over_one_life()
 def test_terms_without_meaning_are_refused_with_the_whole_sentence(wrong_terms: Any, sentence: str) -> None:
     with pytest.raises(ValueError, match=sentence):
         build_cash_flow((line(),), terms(**wrong_terms))
+
+
+def test_what_a_schedule_leaves_in_the_books_is_written_off_at_the_sale_however_late() -> None:
+    # A fifth of 1000 stays after two years and is written off when the machine is sold after six.
+    flow = build_cash_flow((machine(),), terms(depreciation_shares=straight_line_shares(2, 0.2)))
+    assert flow.depreciation[0, :, 0].tolist() == [0, 400, 400, 0, 0, 0, 0]
+    assert flow.book_value_written_off[0, :, 0].tolist() == pytest.approx([0, 0, 0, 0, 0, 0, 200])
