@@ -199,8 +199,9 @@ def break_even_prices(evaluation: Evaluation, candidate_id: str) -> pd.DataFrame
     Returns
     -------
     DataFrame
-        Columns rival, name, low, middle, high (money per machine; below 0: dearer even as a gift), offered (middle of
-        the price, NaN where not known), sentence. Empty where no machine is bought.
+        Columns rival, name, low, middle, high (money per machine; below 0: dearer even as a gift; NaN where the cost
+        does not rise with the price in every draw), offered (middle of the price, NaN where not known), sentence.
+        Empty where no machine is bought.
 
     Raises
     ------
@@ -216,17 +217,24 @@ def break_even_prices(evaluation: Evaluation, candidate_id: str) -> pd.DataFrame
     price = next((driver.price for driver in stage.drivers if driver.line_id == "purchase"), None)
     without = stage.equivalent_annual_cost - (0.0 if price is None else slope * price)
     offered = np.nan if price is None else float(np.median(price))
+    # Without interest, or where prices rise faster, a machine may sell for more than it is bought for.
+    rises = bool((slope > 0.0).all())
     rows = []
     for rival in evaluation.machines:
         if rival.machine.id == candidate_id or rival.cost is None:
             continue
-        low, middle, high = low_middle_high(break_even_price(without, slope, rival.cost.equivalent_annual_cost))
+        low = middle = high = np.nan
+        if rises:
+            low, middle, high = low_middle_high(break_even_price(without, slope, rival.cost.equivalent_annual_cost))
         rows.append((rival.machine.id, rival.machine.name, low, middle, high, offered,
                      _price_sentence(outcome.machine.name, rival.machine.name, middle, offered)))  # fmt: skip
     return pd.DataFrame(rows, columns=columns)
 
 
 def _price_sentence(candidate: str, rival: str, middle: float, offered: float) -> str:
+    if np.isnan(middle):
+        return (f"There is none: at these rates what {candidate} sells for later outweighs its price, so a dearer one "
+                "costs no more.")  # fmt: skip
     if middle < 0.0:
         return f"Even as a gift {candidate} would cost more than {rival}."
     if np.isnan(offered):

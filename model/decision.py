@@ -96,20 +96,7 @@ class Decision:
 def decide(
     evaluation: Evaluation, *, include_classes: bool = False, priorities: Priorities | None = None
 ) -> Decision:
-    """Rank the machines that are left.
-
-    Parameters
-    ----------
-    evaluation : Evaluation
-    include_classes : bool
-        Rank generic machine classes beside the offers.
-    priorities : Priorities, optional
-        Those of the case when absent.
-
-    Returns
-    -------
-    Decision
-    """
+    """Rank the machines that are left; parameters as in `model.criteria.criterion_table`."""
     wanted = priorities or evaluation.case.priorities
     return decide_table(criterion_table(evaluation, include_classes=include_classes, priorities=wanted), wanted)
 

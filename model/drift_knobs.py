@@ -25,6 +25,9 @@ VOLUME_RANGE = (0.25, 4.0)
 
 LONGEST_HORIZON_YEARS = 25
 
+ROUNDING = 1e-9
+"""A share of the boards nearer to 0 or 1 than this differs from it by rounding."""
+
 Cost = Callable[[MachineOutcome, CostStage, FloatArray], FloatArray]
 
 
@@ -109,8 +112,8 @@ def mix_drift(evaluation: Evaluation, decision: Decision, low_standoff_m: float)
     outcomes, refused = _costed(evaluation, decision)
     if refused:
         return _fixed(knob, present, refused)
-    if tight.all() or not tight.any() or present <= 0.0 or present >= 1.0:
-        which = "All" if present >= 1.0 else "No"
+    if tight.all() or not tight.any() or not ROUNDING < present < 1.0 - ROUNDING:
+        which = "All" if tight.all() or present > 0.5 else "No"
         limit = f"{low_standoff_m * 1e6:.0f} µm"
         return _fixed(knob, present, f"{which} boards have a gap below {limit}, so there is no share to turn.")
 

@@ -110,17 +110,7 @@ def knowing(decision: Decision, columns: FloatArray) -> ValueOfInformation | Non
 def worth_finding_out(evaluation: Evaluation, decision: Decision, *, most: int = 30) -> Worth:
     """Order the questions to the suppliers by what their answers are worth.
 
-    Parameters
-    ----------
-    evaluation : Evaluation
-        The one that the decision was made from.
-    decision : Decision
-    most : int
-        Questions listed at most.
-
-    Returns
-    -------
-    Worth
+    Parameters as in `model.drivers.drivers`; at most `most` questions are listed.
 
     Notes
     -----

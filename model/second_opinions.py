@@ -17,11 +17,21 @@ SMALLEST_DISTANCE = 1e-300
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Topsis:
-    """TOPSIS result; tuples per candidate follow `candidates`, tuples per criterion the table."""
+class SecondOpinion:
+    """What every second opinion gives, whatever its method."""
 
     candidates: tuple[int, ...]
     """Row numbers of the candidates that are not ruled out, in table order."""
+    order: tuple[int, ...]
+    """Row numbers from best to worst; ties in table order."""
+    ranks: tuple[int, ...]
+    """Rank from 1 of each entry of `order`; ties share a rank."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Topsis(SecondOpinion):
+    """TOPSIS result; tuples per candidate follow `candidates`, tuples per criterion the table."""
+
     closeness: tuple[float, ...]
     """Relative closeness to the ideal, 0-1, larger is better."""
     distance_to_ideal: tuple[float, ...]
@@ -36,18 +46,12 @@ class Topsis:
     """Best weighted entry of each criterion, dimensionless."""
     worst: tuple[float, ...]
     """Worst weighted entry of each criterion, dimensionless."""
-    order: tuple[int, ...]
-    """Row numbers from best to worst; ties in table order."""
-    ranks: tuple[int, ...]
-    """Rank from 1 of each entry of `order`; ties share a rank."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Promethee:
+class Promethee(SecondOpinion):
     """PROMETHEE II result; tuples per candidate follow `candidates`."""
 
-    candidates: tuple[int, ...]
-    """Row numbers of the candidates that are not ruled out, in table order."""
     net_flow: tuple[float, ...]
     """Leaving minus entering flow, −1 to 1, larger is better."""
     leaving_flow: tuple[float, ...]
@@ -58,10 +62,6 @@ class Promethee:
     """Weighted preference of the row candidate over the column candidate, 0-1."""
     preference_by_criterion: tuple[tuple[tuple[float, ...], ...], ...]
     """The same split by criterion: row candidate, column candidate, criterion, 0-1."""
-    order: tuple[int, ...]
-    """Row numbers from best to worst; ties in table order."""
-    ranks: tuple[int, ...]
-    """Rank from 1 of each entry of `order`; ties share a rank."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

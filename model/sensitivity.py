@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-from scipy.stats import qmc, sobol_indices
+from scipy.stats import qmc
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.intp]
@@ -110,7 +110,7 @@ def sobol_sensitivity(
 
     Notes
     -----
-    S_i = Var(E[Y|X_i]) / Var(Y); ST_i = E[Var(Y|X_~i)] / Var(Y). Estimators of Saltelli et al. 2010 as in
+    S_i = Var(E[Y|X_i]) / Var(Y); ST_i = E[Var(Y|X_~i)] / Var(Y). Estimators of Saltelli et al. 2010, equal to
     ``scipy.stats.sobol_indices``; intervals by resampling the rows (percentiles). Correlated inputs are not
     handled: see `CORRELATION_STATEMENT`.
 
@@ -147,19 +147,16 @@ def sobol_sensitivity(
         output_second - centre,
         output_mixed - centre,
     )
-    evaluated: dict[Literal["f_A", "f_B", "f_AB"], FloatArray] = {
-        "f_A": output_first[None],
-        "f_B": output_second[None],
-        "f_AB": output_mixed[:, None],
-    }
-    result = sobol_indices(func=evaluated, n=samples)
+    # scipy's own function gives the same numbers but cannot take a single input.
+    even = np.full((1, samples), 1.0 / samples)
+    first_order, total = _indices(even, output_first, output_second, output_mixed)
     counts = np.random.default_rng(seed).multinomial(samples, np.full(samples, 1.0 / samples), size=resamples)
     first_again, total_again = _indices(counts / samples, output_first, output_second, output_mixed)
     ends = [0.5 * (1.0 - confidence), 0.5 * (1.0 + confidence)]
     first_ends, total_ends = np.quantile(first_again, ends, axis=0), np.quantile(total_again, ends, axis=0)
     return SobolResult(
-        first_order=np.asarray(result.first_order, dtype=np.float64).reshape(count),
-        total=np.asarray(result.total_order, dtype=np.float64).reshape(count),
+        first_order=first_order[0],
+        total=total[0],
         first_order_low=first_ends[0],
         first_order_high=first_ends[1],
         total_low=total_ends[0],

@@ -59,7 +59,7 @@ def total_effects(inputs: FloatArray, output: FloatArray, *, seed: int = 1) -> T
     Notes
     -----
     Each input is replaced by its rank, which is uniform; the output is fitted by least squares with Legendre
-    polynomials up to degree 2 and products of pairs. `scipy.stats.sobol_indices` (as in `sobol_sensitivity`) takes
+    polynomials up to degree 2 and products of pairs. `sobol_sensitivity` takes
     the indices of that stand-in, and they are scaled by the share of variance it predicts on draws left out one at a
     time (leave-one-out residual e/(1 − leverage)). Effects that only inputs outside the list share in are not seen;
     correlated inputs are not handled. Basis: polynomial chaos, as in Sudret 2008 (from memory).

@@ -160,28 +160,16 @@ def smallest_change_to_overtake(values: FloatArray, weights: FloatArray) -> Smal
 
     """
     table, share = _checked(values, weights)
-    if table.shape[0] == 0:
-        return _change(table, share, np.zeros((0, table.shape[1])), np.zeros((0, table.shape[1])))
-    gain = table - table[int(np.argmax(table @ share))]
+    leader = np.argsort(-(table @ share), kind="stable")[:1]  # none in an empty table
+    gain = table - table[leader]
     moved = np.array([_least_moved(row, share) for row in gain])
-    nearest = np.array([nearest_weights(row[None], share) for row in gain])
-    return _change(table, share, moved, nearest)
+    return _change(share, moved, list(gain[:, None]))
 
 
 def smallest_change_to_be_first(values: FloatArray, weights: FloatArray) -> SmallestChange:
     """Give the smallest change of weights that makes each candidate at least as good as all others.
 
-    Parameters
-    ----------
-    values : ndarray, shape (candidates, criteria)
-        Value 0-1.
-    weights : ndarray, shape (criteria,)
-        Shares that add up to 1.
-
-    Returns
-    -------
-    SmallestChange
-        By moved share and by distance. Where it is impossible, `potential_optimality` gives the proof.
+    Parameters as in `smallest_change_to_overtake`; where it is impossible, `potential_optimality` gives the proof.
 
     Raises
     ------
@@ -195,16 +183,21 @@ def smallest_change_to_be_first(values: FloatArray, weights: FloatArray) -> Smal
 
     """
     table, share = _checked(values, weights)
-    candidates, criteria = table.shape
+    gains = [row - np.delete(table, place, axis=0) for place, row in enumerate(table)]
+    return _change(share, _least_moved_to_be_first(table, gains, share), gains)
+
+
+def _least_moved_to_be_first(table: FloatArray, gains: list[FloatArray], share: FloatArray) -> FloatArray:
+    """Give the weights with the least moved share for each candidate, NaN if impossible, by one LP for all."""
+    criteria = share.size
     moved = np.full(table.shape, np.nan)
-    nearest = np.full(table.shape, np.nan)
-    if candidates == 0:
-        return _change(table, share, moved, nearest)
+    if len(table) == 0:
+        return moved
     scale = largest_difference(table)
     feasible = np.flatnonzero(potential_optimality(table).potentially_first)
     blocks, bounds = [], []
     for r in feasible:
-        gain = (table[r] - np.delete(table, r, axis=0)) / scale
+        gain = gains[r] / scale
         # Unknown: weight given to, weight taken from each criterion.
         blocks.append(np.block([[-gain, gain], [-np.eye(criteria), np.eye(criteria)]]))
         bounds.append(np.concatenate([gain @ share + 2.0 * SOLVER_TOLERANCE, share]))
@@ -226,9 +219,7 @@ def smallest_change_to_be_first(values: FloatArray, weights: FloatArray) -> Smal
         raise RuntimeError(f"The LP for the smallest change of weights was not solved: {solution.message}")
     parts = solution.x.reshape(feasible.size, 2, criteria)
     moved[feasible] = share + parts[:, 0] - parts[:, 1]
-    for candidate in range(candidates):
-        nearest[candidate] = nearest_weights(table[candidate] - np.delete(table, candidate, axis=0), share)
-    return _change(table, share, moved, nearest)
+    return moved
 
 
 def nearest_weights(gain: FloatArray, weights: FloatArray) -> FloatArray:
@@ -309,7 +300,10 @@ def _least_moved(gain: FloatArray, weights: FloatArray) -> FloatArray:
     return result
 
 
-def _change(table: FloatArray, share: FloatArray, moved: FloatArray, nearest: FloatArray) -> SmallestChange:
+def _change(share: FloatArray, moved: FloatArray, gains: list[FloatArray]) -> SmallestChange:
+    """Put the weights with the least moved share beside the nearest ones; `gains` holds the leads by opponent."""
+    moved = moved.reshape(-1, share.size)  # also where there is no candidate
+    nearest = np.array([nearest_weights(gain, share) for gain in gains]).reshape(moved.shape)
     possible: BoolArray = np.isfinite(moved[:, 0])
     sum_moved = np.where(possible, np.abs(moved - share).sum(axis=1), np.inf)
     nearest_possible: BoolArray = np.isfinite(nearest[:, 0])

@@ -194,11 +194,12 @@ def price_rows(prices: pd.DataFrame, currency: str) -> pd.DataFrame:
     def money(amount: float) -> str:
         return "not known" if pd.isna(amount) else format_amount(amount, currency, compact=True)
 
-    found = [
-        (row["name"], money(row["middle"]), f"{money(row['low'])} to {money(row['high'])}", money(row["offered"]),
-         row["sentence"])
-        for row in prices.to_dict("records")
-    ]  # fmt: skip
+    found = []
+    for row in prices.to_dict("records"):
+        level = ("none", "none")
+        if not pd.isna(row["middle"]):
+            level = money(row["middle"]), f"{money(row['low'])} to {money(row['high'])}"
+        found.append((row["name"], *level, money(row["offered"]), row["sentence"]))
     return pd.DataFrame(found, columns=["Rival", "Price per machine", "5 to 95 %", "Price offered", "What it says"])
 
 

@@ -150,3 +150,38 @@ def test_pairwise_closed_form_refuses_ranges_and_equal_ranks():
         exact_pairwise_win_share(np.ones((2, 2)), RangedWeights(low=(0.0, 0.0), high=(1.0, 1.0)))
     with pytest.raises(ValueError, match="equal ranks"):
         exact_pairwise_win_share(np.ones((2, 2)), OrderedWeights(importance_rank=(1, 1)))
+
+
+def test_two_criteria_by_hand_with_and_without_a_range():
+    # a leads above 0.6 of the first weight, b below 0.4, c between.
+    values = np.array([[1.0, 0.0], [0.0, 1.0], [0.6, 0.6]])
+    free = exact_first_rank(values, AllWeights())
+    np.testing.assert_allclose(free.first_share, [0.4, 0.4, 0.2], atol=1e-12)
+    np.testing.assert_allclose(free.central_weights, [[0.8, 0.2], [0.2, 0.8], [0.5, 0.5]], atol=1e-12)
+    assert free.allowed_share == pytest.approx(1.0)
+    ranged = exact_first_rank(values[:2], RangedWeights(low=(0.3, 0.0), high=(0.8, 1.0)))
+    np.testing.assert_allclose(ranged.first_share, [0.6, 0.4], atol=1e-12)
+    np.testing.assert_allclose(ranged.central_weights, [[0.65, 0.35], [0.4, 0.6]], atol=1e-12)
+    assert ranged.allowed_share == pytest.approx(0.5)
+
+
+def test_a_rival_worse_by_the_same_on_every_criterion_changes_nothing():
+    values = np.array([[0.9, 0.2, 0.5], [0.3, 0.8, 0.6]])
+    alone = exact_first_rank(values, AllWeights())
+    beside = exact_first_rank(np.vstack([values, values[0] - 0.1]), AllWeights())
+    np.testing.assert_allclose(beside.first_share, [*alone.first_share, 0.0], atol=1e-12)
+    np.testing.assert_allclose(beside.central_weights[:2], alone.central_weights, atol=1e-9)
+
+
+def test_no_candidate_has_no_share_and_no_weights():
+    nobody = exact_first_rank(np.zeros((0, 3)), AllWeights())
+    assert nobody.first_share.shape == (0,)
+    assert nobody.central_weights.shape == (0, 3)
+    assert nobody.allowed_share == 0.0
+
+
+@pytest.mark.parametrize("function", [lambda values: exact_first_rank(values, AllWeights()), exact_pairwise_win_share])
+@pytest.mark.parametrize("values", [np.zeros(3), np.zeros((2, 0)), np.array([[np.nan, 1.0]])])
+def test_values_of_the_wrong_shape_are_refused_with_it(function, values):
+    with pytest.raises(ValueError, match=r"^Values have shape .* Give finite values, .* at least one criterion.$"):
+        function(values)

@@ -94,3 +94,89 @@ def test_cost_per_unit_is_cost_over_volume() -> None:
 def test_what_has_no_meaning_is_refused_with_the_value(call, sentence: str) -> None:  # type: ignore[no-untyped-def]
     with pytest.raises(ValueError, match=sentence):
         call()
+
+
+def test_two_crossings_an_eighth_apart_are_both_found_and_with_few_points_missed() -> None:
+    # 201 volumes from 1 to 10 000 are 4.7 % apart, 50 are 21 % apart and none of them lies between 880 and 1000.
+    def parabola(n: float) -> float:
+        return (n - 880.0) * (n - 1000.0)
+
+    assert break_even_volume(parabola, lambda n: 0.0, 1, 10_000).volumes == pytest.approx((880, 1000), rel=1e-9)
+    few = break_even_volume(parabola, lambda n: 0.0, 1, 10_000, scan_points=50)
+    assert few.statement == "No break-even: the rival costs less at every volume from 1 to 10,000 boards per year."
+
+
+@pytest.mark.parametrize("points", [0, 2])
+def test_the_two_ends_alone_are_enough_for_one_crossing(points: int) -> None:
+    found = break_even_volume(lambda n: 1000.0, lambda n: n, 10, 10_000, scan_points=points, unit="m²")
+    assert found.volumes == pytest.approx((1000.0,), rel=1e-9)
+    assert found.statement == "The rival costs less below 1,000 m² per year, the candidate above."
+
+
+def test_the_limits_themselves_are_looked_at_and_nothing_beyond_them() -> None:
+    seen: list[float] = []
+
+    def cost(n: float) -> float:
+        seen.append(n)
+        return n
+
+    break_even_volume(cost, lambda n: 0.0, 0.07, 12_345.678)
+    assert (min(seen), max(seen)) == (0.07, 12_345.678)
+    assert len(seen) == 201
+
+
+def test_the_statement_of_several_crossings_and_of_a_step() -> None:
+    found = break_even_volume(
+        lambda n: (n - 20) * (n - 300), lambda n: 0.0, 1, 1000, candidate_name="A", rival_name="B"
+    )
+    assert found.statement == (
+        "2 break-even volumes, at 20 and 300 boards per year. Below the first, B costs less; at each the cheaper one "
+        "changes."
+    )
+    stepped = break_even_volume(
+        lambda n: 1000 * math.ceil(n / 1000), lambda n: 1500.0, 1, 1900, candidate_name="belt", rival_name="bench"
+    )
+    assert stepped.statement == (
+        "Belt costs less below 1,000 boards per year, bench above. At 1 of them the cost jumps (a step such as one "
+        "more machine)."
+    )
+
+
+def test_curves_that_meet_without_crossing_have_no_break_even() -> None:
+    # Equal from 100 to 1000, apart on both sides, always the same one dearer.
+    found = break_even_volume(lambda n: max(0.0, 100.0 - n) + max(0.0, n - 1000.0), lambda n: 0.0, 1, 10_000)
+    assert found.volumes == ()
+    assert found.statement.startswith("No break-even: the rival costs less")
+
+
+def test_curves_equal_over_a_stretch_cross_once() -> None:
+    found = break_even_volume(lambda n: min(0.0, n - 100.0) + max(0.0, n - 1000.0), lambda n: 0.0, 1, 10_000)
+    assert len(found.volumes) == 1
+    assert 100.0 <= found.volumes[0] <= 1000.0
+
+
+@pytest.mark.parametrize(
+    ("call", "sentence"),
+    [
+        (lambda: cost_per_unit(10.0, math.inf), "^The volume is inf boards per year"),
+        (lambda: break_even_price(1.0, -0.2, 2.0), "^One more unit of money in the price .* by -0.2"),
+        (lambda: break_even_price(1.0, [0.1, math.inf], 2.0), "changes the annual cost by inf"),
+        (lambda: break_even_volume(lambda n: n, lambda n: 1.0, -1, 10), "^The lowest volume is -1 boards per year"),
+        (lambda: break_even_volume(lambda n: n, lambda n: 1.0, math.inf, 10), "^The lowest volume is inf"),
+        (lambda: break_even_volume(lambda n: n, lambda n: 1.0, 10, 9), "^The highest volume is 9 .* the lowest, 10.$"),
+        (lambda: break_even_volume(lambda n: n, lambda n: 1.0, 1, math.inf), "^The highest volume is inf"),
+        (lambda: break_even_volume(lambda n: 1.0, lambda n: math.nan, 2, 10), "^A cost at 2 .* Narrow the limits.$"),
+    ],
+)
+def test_what_has_no_end_or_no_order_is_refused_with_the_value(call, sentence: str) -> None:  # type: ignore[no-untyped-def]
+    with pytest.raises(ValueError, match=sentence):
+        call()
+
+
+def test_a_gap_of_less_than_one_unit_of_money_is_a_gap() -> None:
+    found = break_even_volume(lambda n: 0.5, lambda n: 0.001 * n, 1, 10_000)
+    assert found.statement == "The rival costs less below 500 boards per year, the candidate above."
+
+
+def test_a_cost_per_unit_exists_below_one_unit_a_year() -> None:
+    assert float(cost_per_unit(10.0, 0.5)) == 20.0

@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
+import numpy_financial
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -299,3 +300,77 @@ def test_savings_over_different_horizons_are_refused() -> None:
     flows = [build_cash_flow((line(),), terms(horizon_years=years)) for years in (4, 5)]
     with pytest.raises(ValueError, match="candidate's horizon is 4 years, the reference's 5"):
         saving_per_year(flows[0], flows[1])
+
+
+def test_each_row_has_its_own_present_cost() -> None:
+    # numpy-financial: 100 at the end of each of six years, and 1000 now, at 10 %.
+    flow = build_cash_flow((line(), line(id="b", timing="once at start", amount=1000.0)), terms())
+    rows = present_cost_per_row(flow, 0.10)
+    assert rows.shape == (2, 1)
+    assert rows[:, 0] == pytest.approx([-numpy_financial.pv(0.10, 6, 100.0), 1000.0], rel=1e-12)
+
+
+def test_what_is_paid_every_single_year_falls_away_only_in_the_year_of_retirement() -> None:
+    assert paid(line(timing="every n years", every_years=1)) == [0, 100, 100, 100, 100, 100, 0]
+
+
+def test_a_horizon_of_one_year_ends_what_begins_in_it() -> None:
+    assert paid(line(timing="at end"), horizon_years=1) == [0, 100]
+    flow = build_cash_flow((machine(),), terms(horizon_years=1, machine_life_years=1))
+    assert flow.before_tax_cost[:, :, 0].tolist() == [[1000, 0], [0, -100]]
+    # The books hold three quarters after the first of four years.
+    assert flow.book_value_written_off[0, :, 0].tolist() == [0, 750]
+
+
+def test_every_machine_is_sold() -> None:
+    flow = build_cash_flow((machine(),), terms(machines=3))
+    assert flow.before_tax_cost[:, [0, 6], 0].tolist() == [[3000, 0], [0, -300]]
+
+
+def test_rows_carry_the_names_and_headings_of_their_lines() -> None:
+    flow = build_cash_flow((machine(), line()), terms())
+    assert flow.row_ids == ("price", "price.residual", "a")
+    assert flow.row_names == ("Price", "Residual value: Price", "Line")
+    assert flow.row_groups == ("Purchase", "Residual value", "Group")
+    assert flow.years.tolist() == [0, 1, 2, 3, 4, 5, 6]
+
+
+def test_draws_of_the_residual_value_alone_are_kept_apart() -> None:
+    flow = build_cash_flow((machine(residual_amount=np.array([100.0, 200.0, 300.0])),), terms())
+    assert flow.before_tax_cost[1, -1].tolist() == [-100.0, -200.0, -300.0]
+
+
+def test_every_input_that_differs_by_draw_counts_in_its_own_draw_over_one_life() -> None:
+    # Two draws that differ in life, amounts, inflation, machines, tax and rates, together and one by one.
+    def one_life(pick: Any) -> Any:
+        lines = (
+            machine(amount=pick(1000.0, 1500.0), residual_amount=pick(100.0, 300.0), inflation_share=pick(0.02, 0.05)),
+            line(amount=pick(50.0, 80.0), inflation_share=pick(0.01, 0.03)),
+        )
+        given = terms(machine_life_years=pick(2, 5), machines=pick(1.0, 2.0), tax_rate_share=pick(0.2, 0.4))
+        return equivalent_annual_cost_of_one_life(lines, given, pick(0.08, 0.12), pick(0.02, 0.04))
+
+    together = one_life(lambda first, second: np.array([first, second]))
+    alone = [float(one_life(lambda *both, place=place: both[place])[0]) for place in (0, 1)]
+    np.testing.assert_allclose(together, alone, rtol=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("wrong_terms", "sentence"),
+    [
+        ({"tax_rate_share": 1.0}, r"^The tax rate is 1\. Give a share from 0 to below 1, for example 0\.3\.$"),
+        ({"tax_rate_share": -0.1}, r"^The tax rate is -0\.1\. "),
+        ({"machines": np.inf}, r"^The number of machines is inf\. Give 0 or more\.$"),
+        ({"machine_life_years": 1.5}, r"^The machine life in years is 1\.5\. Give a whole number of years, at least 1"),
+    ],
+)
+def test_terms_without_meaning_are_refused_with_the_whole_sentence(wrong_terms: Any, sentence: str) -> None:
+    with pytest.raises(ValueError, match=sentence):
+        build_cash_flow((line(),), terms(**wrong_terms))
+
+
+def test_what_a_schedule_leaves_in_the_books_is_written_off_at_the_sale_however_late() -> None:
+    # A fifth of 1000 stays after two years and is written off when the machine is sold after six.
+    flow = build_cash_flow((machine(),), terms(depreciation_shares=straight_line_shares(2, 0.2)))
+    assert flow.depreciation[0, :, 0].tolist() == [0, 400, 400, 0, 0, 0, 0]
+    assert flow.book_value_written_off[0, :, 0].tolist() == pytest.approx([0, 0, 0, 0, 0, 0, 200])

@@ -7,7 +7,9 @@ import pytest
 
 from catalog_schema.priorities import Range
 from model.certainty import certainty, nearest_rivals, percent, weight_set_of
+from model.dominance import dominance_matrix, potential_optimality
 from model.weight_sets import AllWeights, ExactWeights, OrderedWeights, RangedWeights
+from model.weight_stability import smallest_change_to_be_first, smallest_change_to_overtake, weight_intervals
 
 THREE = ("spray_reach", "pump_reserve", "drying")
 
@@ -116,3 +118,188 @@ def test_a_leader_at_the_middle_that_seldom_comes_first_is_not_called_certain(ta
     assert sure.first_share == pytest.approx(1 / 3)
     said = "a leads at the middle values, but b comes first more often: in 67 % of the draws, against 33 %"
     assert said in sure.headline
+
+
+# ---- sentences by hand --------------------------------------------------------------------------------------------
+
+
+def test_the_tightest_single_weight_is_named_with_both_ends(table_of, decided):
+    # With weight t on the second criterion a leads by (1 − t)·6/7 − t, which ends at 6/13; the first ends at 3/7.
+    found = decided(table_of([[1.0, 0.0, 0.5], [0.0, 1.0, 0.5]], names=("a", "b"), criteria=THREE), (0.6, 0.3, 0.1))
+    assert certainty(found, draws=100).interval_sentence == (
+        "Of all single weights this one is tightest: if pump_reserve rose from 30 % to 46 %, then b would lead."
+    )
+    other = decided(table_of([[1.0, 0.0, 0.5], [0.0, 1.0, 0.5]], names=("a", "b"), criteria=THREE), (0.5, 0.25, 0.25))
+    # (1 − t)·2/3 − t ends at 2/5; the first at t − (1 − t)/2, at 1/3.
+    assert certainty(other, draws=100).interval_sentence.endswith(
+        "if pump_reserve rose from 25 % to 40 %, then b would lead."
+    )
+    low = decided(table_of([[1.0, 0.0, 0.5], [0.0, 1.0, 0.0]], names=("a", "b"), criteria=THREE), (0.1, 0.3, 0.6))
+    # Lead 0.1; third: t/2 − (1 − t)/2, ends at 1/2; second: (1 − t)·4/7 − t, ends at 4/11.
+    assert certainty(low, draws=100).interval_sentence.endswith(
+        "if pump_reserve rose from 30 % to 36 %, then b would lead."
+    )
+
+
+def test_a_leader_that_no_single_weight_moves_is_said_to_stay(table_of, decided):
+    found = decided(table_of([[0.9, 0.9], [0.1, 0.2]], names=("a", "b")), (0.7, 0.3))
+    assert certainty(found, draws=100).interval_sentence == "Any single weight may take any value: a stays first."
+
+
+def test_nobody_left_is_said_by_every_sentence(table_of, decided):
+    sure = certainty(decided(table_of(np.zeros((0, 2)), ruled_out=("a",)), (0.7, 0.3)), draws=100)
+    assert sure.interval_sentence == "There is no leader whose weights could be tested."
+    assert sure.change_sentence == "There is no machine."
+    assert sure.rank_sentence == "There is no machine whose ranks could be counted."
+    assert sure.dominance_sentence == "There are no two machines to compare."
+    assert sure.headline.startswith("No machine is left to rank")
+
+
+def test_a_single_machine_is_said_to_depend_on_its_musts_only(table_of, decided):
+    sure = certainty(decided(table_of([[0.4, 0.5]], names=("a",)), (0.7, 0.3)), draws=100)
+    assert sure.headline == "a is the only machine left, so no weights change the answer; only the musts can."
+    assert sure.change_sentence == "No change of weights puts another machine first."
+    assert sure.rank_sentence == "a comes first in 100 % of the draws."
+    assert sure.dominance_sentence == "There are no two machines to compare."
+
+
+def test_a_rival_level_with_the_leader_is_said_so(table_of, decided):
+    found = decided(table_of([[1.0, 0.0], [0.0, 1.0]], names=("a", "b")), (0.5, 0.5), weight_knowledge="exact")
+    sure = certainty(found, draws=100)
+    assert sure.change_sentence == "b is already level with the leader."
+    assert sure.headline == "a leads with 50 % certainty, level with b."
+
+
+def test_a_small_change_is_given_to_a_tenth_of_a_point(table_of, decided):
+    found = decided(table_of([[1.0, 0.0], [0.0, 1.0]], names=("a", "b")), (0.53, 0.47), weight_knowledge="exact")
+    assert certainty(found, draws=100).change_sentence == (
+        "3.0 of 100 points of weight moved from spray_reach to pump_reserve; then b would draw level for first place."
+    )
+    ten = decided(table_of([[1.0, 0.0], [0.0, 1.0]], names=("a", "b")), (0.65, 0.35), weight_knowledge="exact")
+    assert certainty(ten, draws=100).change_sentence.startswith("15 of 100 points")
+
+
+def test_of_several_rivals_the_one_that_needs_least_is_named(table_of, decided):
+    # b needs 0.2, c needs 0.25: it must gain 0.4·0.5 + … on the third criterion.
+    found = decided(
+        table_of([[1.0, 0.0, 0.0], [0.0, 0.9, 0.0], [0.0, 0.0, 1.0]], names=("a", "b", "c"), criteria=THREE),
+        (0.5, 0.3, 0.2), weight_knowledge="exact",
+    )  # fmt: skip
+    sure = certainty(found, draws=100)
+    assert nearest_rivals(found, sure.be_first) == sorted(
+        (1, 2), key=lambda row: sure.be_first.moved_share[row]
+    )
+    # c draws level at 0.35 each: 15 points; b at x = 0.9 y with x + y = 0.8: 8/19 … 12.1 points.
+    assert sure.be_first.moved_share[2] == pytest.approx(0.15, abs=1e-7)
+    assert sure.be_first.moved_share[1] == pytest.approx(0.5 - 0.8 * 9 / 19, abs=1e-7)
+    assert sure.change_sentence.endswith("then b would draw level for first place.")
+
+
+def test_ranks_are_said_for_the_first_two_and_those_that_never_lead_are_counted(table_of, decided):
+    found = decided(
+        table_of([[0.9, 0.9], [0.5, 0.5], [0.1, 0.2]], names=("a", "b", "c")), (0.7, 0.3), weight_knowledge="exact"
+    )
+    assert certainty(found, draws=100).rank_sentence == (
+        "a comes first in 100 % of the draws, b in 0 %; 2 of 3 never do."
+    )
+    even = decided(table_of([[1.0, 0.0], [0.0, 1.0]], names=("a", "b")), (0.5, 0.5), weight_knowledge="exact")
+    assert certainty(even, draws=100).rank_sentence == "a comes first in 50 % of the draws, b in 50 %."
+
+
+def test_beaten_machines_are_named_and_so_are_those_no_weights_put_first(table_of, decided):
+    values = [[1.0, 0.0], [0.0, 1.0], [0.4, 0.4], [0.0, 0.0]]
+    found = decided(table_of(values, names=("a", "b", "c", "d")), (0.7, 0.3))
+    assert certainty(found, draws=100).dominance_sentence == (
+        "Worse than another machine on some criterion and better on none: d. First under no weights at all, though no "
+        "single machine beats them everywhere: c."
+    )
+    open_ = decided(table_of(values[:2], names=("a", "b")), (0.7, 0.3))
+    assert certainty(open_, draws=100).dominance_sentence == (
+        "No machine is beaten on every criterion by a single other one."
+    )
+
+
+def test_a_leader_seldom_first_is_said_only_beyond_the_error_of_counting(table_of, decided):
+    # Both first in every other draw: neither is more often first than the other.
+    three = np.array([[[0.6], [0.4]], [[0.4], [0.6]], [[0.6], [0.4]], [[0.45], [0.6]]])
+    found = decided(table_of(np.tile(three, (100, 1, 1)), names=("a", "b")), (1,))
+    assert certainty(found).headline.startswith(f"{found.table.machine_names[found.leader]} leads with 50 %")
+
+
+@pytest.mark.parametrize(
+    ("share", "text"),
+    [(0.0, "0 %"), (0.0099, "below 1 %"), (0.01, "1 %"), (0.5, "50 %"), (0.99, "99 %"), (0.991, "above 99 %"),
+     (1.0, "100 %")],
+)  # fmt: skip
+def test_a_share_is_written_without_more_certainty_than_it_has(share, text):
+    assert percent(share) == text
+
+
+@pytest.mark.parametrize(
+    ("knowledge", "sentence"),
+    [("exact", "The common weights are taken as exact; only quantities are uncertain."),
+     ("none", "Nothing is taken as known about the weights: all are equally likely."),
+     ("order", "Only the order of the common weights is taken as known."),
+     ("ranges", "Each weight may be anywhere in its stated range.")],
+)  # fmt: skip
+def test_what_is_taken_as_known_is_said(table_of, decided, knowledge, sentence):
+    found = decided(table_of(np.eye(3), criteria=THREE), (0.5, 0.2, 0.3), weight_knowledge=knowledge,
+                    weight_ranges={"drying": Range(low=0.2, high=0.4)})  # fmt: skip
+    assert weight_set_of(found)[1] == sentence
+    assert certainty(found, draws=100).knowledge == sentence
+
+
+def test_one_criterion_alone_has_an_exact_weight_whatever_is_known(table_of, decided):
+    assert weight_set_of(decided(table_of([[0.2], [0.4]]), (1,)))[0] == ExactWeights(weights=(1.0,))
+
+
+def test_weights_that_differ_by_rounding_share_a_place_in_the_order(table_of, decided):
+    found = decided(table_of(np.eye(3), criteria=THREE), (0.4, 0.3, 0.3 + 1e-12), weight_knowledge="order")
+    assert weight_set_of(found)[0] == OrderedWeights(importance_rank=(1, 2, 2))
+
+
+def test_draws_and_seed_of_the_weights_are_those_asked_for(table_of, decided):
+    found = decided(table_of([[0.9, 0.2, 0.5], [0.3, 0.8, 0.6]]), (0.5, 0.2, 0.3), weight_knowledge="none")
+    once, again, other = (certainty(found, draws=3000, seed=seed).acceptability for seed in (1, 1, 2))
+    assert once.draws == 3000
+    assert (once.rank_share == again.rank_share).all()
+    assert (once.rank_share != other.rank_share).any()
+
+
+def test_seven_criteria_are_still_computed_exactly(table_of, decided):
+    assert certainty(decided(table_of(np.eye(7)), (7, 6, 5, 4, 3, 2, 1)), draws=100).exact is not None
+
+
+def test_a_range_without_width_is_sampled_only(table_of, decided):
+    found = decided(table_of(np.eye(3), criteria=THREE), (0.5, 0.2, 0.3), weight_knowledge="ranges",
+                    weight_ranges={"drying": Range(low=0.3, high=0.3)})  # fmt: skip
+    assert certainty(found, draws=100).exact is None
+
+
+def test_weight_taken_from_two_criteria_names_the_one_that_gives_more_first(table_of, decided):
+    # The leader is 0.2 + 0.6·0.8 − 0.2 = 0.48 ahead; the first criterion gives all of its 0.2, worth 2 a unit, and the
+    # second what is left, 0.08 ÷ 1.8 = 0.044.
+    found = decided(table_of([[1.0, 1.0, 0.0], [0.0, 0.2, 1.0]], names=("a", "b"), criteria=THREE), (0.2, 0.6, 0.2))
+    assert certainty(found, draws=100).change_sentence == (
+        "24 of 100 points of weight moved from spray_reach, pump_reserve to drying; then b would draw level for first "
+        "place."
+    )
+    turned = decided(table_of([[1.0, 1.0, 0.0], [0.2, 0.0, 1.0]], names=("a", "b"), criteria=THREE), (0.6, 0.2, 0.2))
+    assert "moved from pump_reserve, spray_reach to drying" in certainty(turned, draws=100).change_sentence
+
+
+def test_every_analysis_is_kept_as_its_own_module_gives_it(table_of, decided):
+    found = decided(table_of([[0.9, 0.2, 0.5], [0.3, 0.8, 0.6], [0.2, 0.2, 0.5]], criteria=THREE), (0.5, 0.2, 0.3))
+    sure = certainty(found, draws=500)
+    middle, weights = found.middle_values, np.asarray(found.weights)
+    assert sure.weight_set == OrderedWeights(importance_rank=(1, 3, 2))
+    assert sure.exact is not None
+    np.testing.assert_array_equal(sure.intervals.low, weight_intervals(middle, weights).low)
+    np.testing.assert_array_equal(
+        sure.overtake.moved_share, smallest_change_to_overtake(middle, weights).moved_share
+    )
+    np.testing.assert_array_equal(sure.be_first.moved_share, smallest_change_to_be_first(middle, weights).moved_share)
+    np.testing.assert_array_equal(sure.dominates, dominance_matrix(middle))
+    np.testing.assert_array_equal(sure.potential.margin, potential_optimality(middle).margin)
+    fixed = decided(table_of([[0.9, 0.2], [0.3, 0.8]]), (0.5, 0.5), weight_knowledge="exact")
+    assert certainty(fixed, draws=500).exact is None

@@ -187,8 +187,8 @@ def test_a_single_criterion_leaves_nothing_to_compromise() -> None:
     [
         ([], [], "one row of weights for each stakeholder"),
         ([[0.5, 0.6]], [1.0], "must sum to 1"),
-        ([[0.5, 0.5]], [0.0], "At least one stakeholder must have a say"),
-        ([[0.5, 0.5], [0.5, 0.5]], [1.0, np.nan], "shares must be finite"),
+        ([[0.5, 0.5]], [0.0], "^All shares are zero. At least one stakeholder must have a say.$"),
+        ([[0.5, 0.5], [0.5, 0.5]], [1.0, np.nan], "^The stakeholders' shares must be finite and not negative.$"),
         ([[0.5, 0.5], [0.5, 0.5]], [1.0, -1.0], "not negative"),
         ([[0.5, 0.5]], [1.0, 1.0], "2 shares for 1 stakeholders"),
     ],

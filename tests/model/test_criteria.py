@@ -2,14 +2,26 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from catalog_schema.library import load_library
 from catalog_schema.priorities import Priorities, ValuePoint
-from model.criteria import COST, DEFAULT_VALUE_FUNCTIONS, cost_value_function, criterion_table, over_mix
+from model.criteria import (
+    COST,
+    DEFAULT_VALUE_FUNCTIONS,
+    boards_per_year,
+    cost_value_function,
+    criterion_table,
+    over_mix,
+)
 from model.value import ValueFunction
+from tests.conftest import changed_record
+from tests.model.cost_by_hand import case_by_hand
 
 LINE = ValueFunction(points=((0.0, 0.0), (2.0, 1.0)))
 
@@ -98,3 +110,95 @@ def test_all_values_lie_from_nought_to_one_and_measures_within_their_ends(decisi
     for place, function in enumerate(table.value_functions):
         assert table.measures[:, :, place].min() >= function.points[0][0]
         assert table.measures[:, :, place].max() <= function.points[-1][0]
+
+
+# ---- by hand ------------------------------------------------------------------------------------------------------
+
+
+def costing(machine_id, *amounts):
+    cost = SimpleNamespace(equivalent_annual_cost=np.array(amounts)) if amounts else None
+    return SimpleNamespace(machine=SimpleNamespace(id=machine_id, name=machine_id.capitalize()), cost=cost)
+
+
+def evaluated(*machines, reference=None, service_price="2 USD"):
+    case = case_by_hand(finance={"reference": reference})
+    classes = load_library().machine_classes
+    if service_price is not None:
+        service = next(one for one in classes if one.id == "contract-service")
+        classes = (changed_record(service, {"prices.price_per_board": service_price}),)
+    else:
+        classes = ()
+    return SimpleNamespace(case=case, machines=machines, library=SimpleNamespace(machine_classes=classes))
+
+
+def test_cost_is_worth_a_half_at_the_middle_cost_of_the_reference():
+    machines = (costing("manual-brush", 90.0, 100.0, 500.0), costing("offer", 400.0))
+    function, note = cost_value_function(evaluated(*machines, reference="manual-brush"))
+    assert function.value([0.0, 100.0, 150.0, 200.0, 900.0]) == pytest.approx([1.0, 0.5, 0.25, 0.0, 0.0])
+    assert note == (
+        "Cost is worth 1 at nothing, 0.5 at 100 and 0 at 200 EUR per year, after the reference Manual-brush; give an "
+        "own value function to change that."
+    )
+
+
+def test_the_ends_of_cost_are_rounded_to_two_figures():
+    function, note = cost_value_function(evaluated(costing("manual-brush", 12_345.0), reference="manual-brush"))
+    assert function.points[1][0] == 24_000.0
+    assert "0.5 at 12 000 and 0 at 24 000 EUR" in note
+
+
+@pytest.mark.parametrize("machines", [(), (costing("manual-brush"),), (costing("manual-brush", 0.0),)])
+def test_without_a_cost_of_the_reference_contract_cleaning_of_the_volume_sets_the_ends(machines):
+    # 4000 boards at 2 USD, half a euro each.
+    function, note = cost_value_function(evaluated(*machines, costing("offer", 400.0), reference="manual-brush"))
+    assert function.points[1][0] == pytest.approx(8000.0)
+    assert "after contract cleaning of the whole volume" in note
+    assert cost_value_function(evaluated(costing("offer", 400.0)))[0] == function
+
+
+def test_a_price_in_the_plants_currency_needs_no_rate():
+    assert cost_value_function(evaluated(service_price="3 EUR"))[0].points[1][0] == pytest.approx(24_000.0)
+
+
+def test_without_reference_and_service_the_dearest_machine_sets_the_ends_and_that_is_said():
+    machines = (costing("cheap", 100.0), costing("silent"), costing("dear", 300.0, 400.0, 900.0))
+    function, note = cost_value_function(evaluated(*machines, service_price=None))
+    assert function.points[1][0] == pytest.approx(800.0)
+    assert "after the dearest machine, so another offer can move the scale" in note
+
+
+def test_without_any_cost_it_tells_nothing_apart():
+    function, note = cost_value_function(evaluated(costing("silent"), service_price=None))
+    assert function.points == ((0.0, 1.0), (1.0, 0.0))
+    assert note == "No machine has a cost yet, so cost tells nothing apart."
+
+
+def test_boards_per_year_are_those_of_all_board_types():
+    assert boards_per_year(case_by_hand().board_types) == pytest.approx(4000.0)
+
+
+HUMP_FREE = ValueFunction(points=((0.0, 0.0), (1.0, 0.5), (3.0, 1.0)))
+FALLING = ValueFunction(points=((0.0, 1.0), (10.0, 0.0)))
+NARROW = ValueFunction(points=((0.0, 0.2), (10.0, 0.6)))
+LEVEL = ValueFunction(points=((2.0, 0.5), (6.0, 0.5)))
+
+
+@pytest.mark.parametrize(
+    ("function", "share", "measure"),
+    [(HUMP_FREE, 0.25, 0.5), (HUMP_FREE, 0.75, 2.0), (FALLING, 0.25, 7.5), (NARROW, 0.25, 2.5), (LEVEL, 0.25, 3.0)],
+)
+def test_an_unknown_measure_stands_where_its_value_is_that_share_of_the_way_up(function, share, measure):
+    unknown = over_mix(np.full((1, 2), np.nan), np.array([0.5, 0.5]), function, "drying", np.array([share]))
+    assert unknown == pytest.approx([measure])
+    assert over_mix(np.zeros((1, 0)), np.zeros(0), function, "drying", np.array([share])) == pytest.approx([measure])
+
+
+def test_the_mix_is_the_mean_by_volume_and_an_unknown_board_type_stands_in_with_its_share():
+    known = np.array([[1.0, 2.0], [np.nan, 2.0]])
+    mixed = over_mix(known, np.array([0.25, 0.75]), HUMP_FREE, "drying", np.array([0.9, 0.25]))
+    assert mixed == pytest.approx([0.25 * 1.0 + 0.75 * 2.0, 0.25 * 0.5 + 0.75 * 2.0])
+
+
+def test_the_hardest_board_type_counts_even_when_none_is_built():
+    known = np.array([[0.4, 1.5]])
+    assert over_mix(known, np.zeros(2), LINE, "pump_reserve", np.array([0.5])).tolist() == [0.4]

@@ -26,6 +26,10 @@ def test_straight_line_leaves_the_residual_share_in_the_books(years: int, residu
     assert book_value_shares(shares)[-1] == pytest.approx(residual_share, abs=1e-12)
 
 
+def test_a_price_that_stays_in_the_books_whole_is_never_written_off() -> None:
+    assert book_value_shares(straight_line_shares(3, 1.0)).tolist() == [1.0, 1.0, 1.0, 1.0]
+
+
 @pytest.mark.parametrize("class_years", sorted(MACRS_HALF_YEAR_PERCENT))
 def test_book_value_falls_from_the_price_to_nothing(class_years: int) -> None:
     book = book_value_shares(macrs_shares(class_years))
@@ -51,6 +55,8 @@ def test_macrs_writes_off_faster_than_a_straight_line_of_the_same_class() -> Non
         (lambda: straight_line_shares(5, 1.2), r"residual share of the books is 1\.2"),
         (lambda: macrs_shares(4), r"no MACRS table for a class of 4 years. Choose one of: 3, 5, 7, 10"),
         (lambda: book_value_shares(np.array([0.5, -0.1])), r"none below 0"),
+        (lambda: book_value_shares(np.array([[0.5, 0.1]])), r"^The depreciation shares are \[\[0.5, 0.1\]\]. Give one"),
+        (lambda: book_value_shares(np.array([0.5, np.nan])), r"none below 0"),
         (lambda: book_value_shares(np.array([0.8, 0.3])), r"sum to 1\.1"),
     ],
 )

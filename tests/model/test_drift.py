@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from model.drift import leader_drift
+from model.drift import NOBODY, leader_drift
 
 
 def lines(slopes, offsets):
@@ -131,3 +131,29 @@ def test_impossible_ranges_are_refused_in_words(low, high, present, points, text
 def test_scores_of_the_wrong_shape_are_refused_in_words():
     with pytest.raises(ValueError, match="Give \\(settings, candidates\\)"):
         leader_drift(lambda t: t, 0.0, 1.0, 0.5)
+
+
+def test_a_score_that_pauses_between_two_settings_hands_the_lead_over_where_it_stops():
+    # The first falls from 1 and has no score between 0.45 and 0.55; the second rises from 0.
+    def pausing(t):
+        first = np.where((t > 0.45) & (t < 0.55), np.nan, 1.0 - t)
+        return np.stack([first, t], axis=1)
+
+    found = leader_drift(pausing, 0.0, 1.0, 0.2, grid_points=2)
+    assert found.crossings == pytest.approx((0.45,), abs=1e-9)
+    assert (found.leader_now, found.takes_over_above) == (0, 1)
+    assert found.drift_up == pytest.approx(0.25, abs=1e-9)
+
+
+def test_nobody_leads_until_the_only_score_starts():
+    found = leader_drift(lambda t: np.where(t < 0.3, np.nan, 1.0)[:, None], 0.0, 1.0, 0.8, grid_points=2)
+    assert [part.leader for part in found.intervals] == [NOBODY, 0]
+    assert found.crossings == pytest.approx((0.3,), abs=1e-9)
+    assert found.takes_over_below == NOBODY
+    assert found.drift_down == pytest.approx(0.5, abs=1e-9)
+
+
+@pytest.mark.parametrize(("low", "high"), [(-np.inf, 1.0), (0.0, np.inf), (1.0, 1.0), (2.0, 1.0)])
+def test_a_range_without_ends_or_width_is_refused(low, high):
+    with pytest.raises(ValueError, match=rf"^The range {low:g} to {high:g} is empty"):
+        leader_drift(lambda t: t[:, None], low, high, 0.5)

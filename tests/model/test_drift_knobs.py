@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -113,3 +114,26 @@ def test_a_single_machine_leaves_nothing_to_turn(decision, decision_evaluation):
     for knob in drift_knobs(decision_evaluation, decide_table(only, decision.priorities)):
         assert knob.drift is None
         assert "no two machines" in knob.headline
+
+
+@pytest.mark.parametrize(
+    ("volumes", "tight", "which"),
+    [((100, 100, 500), 3, "All"), ((100, 100, 500), 0, "No"), ((0, 0, 0), 3, "All"),
+     ((100, 100, 500, 0), 3, "All"), ((0, 0, 7), 2, "No")],
+)  # fmt: skip
+def test_boards_all_or_none_of_low_standoff_are_said_so_whatever_rounding_makes_of_their_shares(volumes, tight, which):
+    # 1/7 + 1/7 + 5/7 of these volumes per second is 0.9999999999999999 in doubles.
+    boards = tuple(SimpleNamespace(components=(SimpleNamespace(kind="low" if row < tight else "high"),))
+                   for row in range(len(volumes)))  # fmt: skip
+    kinds = tuple(SimpleNamespace(id=name, gap=SimpleNamespace(si=lambda gap=gap: (gap, gap, gap)))
+                  for name, gap in (("low", 50e-6), ("high", 500e-6)))  # fmt: skip
+    per_second = np.array(volumes) / 31_557_600.0
+    share = per_second / max(per_second.sum(), 1e-12)
+    assert sum(volumes) != 700 or share[:3].sum() < 1.0
+    priced = SimpleNamespace(cost=object(), machine=SimpleNamespace(name="A"))
+    evaluation = SimpleNamespace(case=SimpleNamespace(board_types=boards), machine=lambda name: priced,
+                                 library=SimpleNamespace(component_kinds=kinds))  # fmt: skip
+    table = SimpleNamespace(machine_ids=("a", "b"), raw=SimpleNamespace(board_share=share))
+    knob = mix_drift(evaluation, SimpleNamespace(table=table), 100e-6)
+    assert knob.drift is None
+    assert knob.headline == f"{which} boards have a gap below 100 µm, so there is no share to turn."

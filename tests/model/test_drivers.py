@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
-from model.drivers import drivers, label_of, open_columns
+from model.drivers import _totals, drivers, label_of, open_columns
 from model.result_text import record_names
 from model.uncertainty import stratified_ranks
 
@@ -73,3 +74,140 @@ def test_the_drivers_of_the_case_are_in_order_of_their_swing(decision, decision_
     assert swings == sorted(swings, reverse=True)
     assert 0.0 <= found.explained_share <= 1.0
     assert found.gap[0] <= found.gap[1] <= found.gap[2]
+
+
+# ---- by hand ------------------------------------------------------------------------------------------------------
+
+DRAWS = 1024
+
+
+def unit(seed):
+    """Give an even column of standard deviation 1 in an order of its own."""
+    return (np.random.default_rng(seed).permutation(DRAWS) + 0.5 - DRAWS / 2) / DRAWS * np.sqrt(12.0)
+
+
+def fake_evaluation(*outcomes):
+    groups = ("component_kinds", "flux_kinds", "board_parts", "fluids", "wetted_materials")
+    named = SimpleNamespace(id="washers", name="Washers")
+    return SimpleNamespace(
+        machine={one.machine.id: one for one in outcomes}.__getitem__, draws=DRAWS,
+        library=SimpleNamespace(machine_classes=(named,), **dict.fromkeys(groups, ())),
+        case=SimpleNamespace(candidates=tuple(SimpleNamespace(id=one.machine.id, name=one.machine.name)
+                                              for one in outcomes), board_types=()),
+    )  # fmt: skip
+
+
+def fake_outcome(machine_id, columns, inputs=()):
+    return SimpleNamespace(machine=SimpleNamespace(id=machine_id, name=f"Machine {machine_id.upper()}"),
+                           columns=columns, inputs=inputs)  # fmt: skip
+
+
+def led_by_a(table_of, decided, gap, names=("a", "b")):
+    found = decided(table_of(np.array([[0.9], [0.1]])[: len(names)], names=names, criteria=("drying",)), (1,))
+    scores = np.full((gap.size, len(names)), 0.5)
+    scores[:, 0] += gap
+    table = replace(found.table, machine_names=tuple(f"Machine {one.upper()}" for one in names))
+    return replace(found, scores=scores, table=table)
+
+
+def test_drivers_by_hand_with_swings_and_shares(table_of, decided):
+    # 0.1 of one and 0.05 of another: four fifths and one fifth of the variance; the outer tenths of an even column of
+    # standard deviation 1 lie at ±0.9·√3 = ±1.559.
+    strong, weak, idle = unit(1), unit(2), unit(3)
+    outcomes = (fake_outcome("a", {"candidates[a].wash.max_time": strong, "constants.restitution": weak}),
+                fake_outcome("b", {"constants.restitution": weak, "candidates[b].wash.max_time": idle}))  # fmt: skip
+    found = drivers(fake_evaluation(*outcomes), led_by_a(table_of, decided, 0.1 * strong + 0.05 * weak + 0.02))
+    assert [one.path for one in found.drivers] == ["candidates[a].wash.max_time", "constants.restitution"]
+    first, second = found.drivers
+    assert (first.label, second.label) == ("Machine A: longest wash", "constants: restitution")
+    assert first.gap_at_low == pytest.approx(0.02 - 0.1559, abs=0.02)
+    assert first.gap_at_high == pytest.approx(0.02 + 0.1559, abs=0.02)
+    assert second.gap_at_high - second.gap_at_low == pytest.approx(2 * 0.05 * 1.559, abs=0.05)
+    assert (first.share, second.share) == (pytest.approx(0.8, abs=0.05), pytest.approx(0.2, abs=0.06))
+    assert (first.total_share, second.total_share) == (pytest.approx(0.8, abs=0.05), pytest.approx(0.2, abs=0.05))
+    assert found.explained_share == pytest.approx(min(1.0, first.share + second.share))
+    assert found.gap == pytest.approx(np.quantile(0.1 * strong + 0.05 * weak + 0.02, [0.05, 0.5, 0.95]))
+    assert found.headline == (
+        f"Machine A: longest wash moves the gap between Machine A and Machine B most: from {first.gap_at_low:+.2f} at "
+        f"its low end to {first.gap_at_high:+.2f} at its high end, enough to change the order."
+    )
+    only = drivers(fake_evaluation(*outcomes), led_by_a(table_of, decided, 0.1 * strong + 0.05 * weak + 0.5), most=1)
+    assert [one.path for one in only.drivers] == ["candidates[a].wash.max_time"]
+    assert only.headline.endswith(" at its high end.")
+
+
+def test_one_quantity_alone_may_drive_the_gap(table_of, decided):
+    outcomes = (fake_outcome("a", {"constants.restitution": unit(1)}), fake_outcome("b", {}))
+    found = drivers(fake_evaluation(*outcomes), led_by_a(table_of, decided, 0.1 * unit(1) + 0.5))
+    assert [(one.path, one.total_share) for one in found.drivers] == [
+        ("constants.restitution", pytest.approx(1.0, abs=0.01))
+    ]
+    assert found.explained_share == pytest.approx(1.0, abs=0.01)
+
+
+def test_many_small_causes_or_none_to_look_at_are_said(table_of, decided):
+    outcomes = (fake_outcome("a", {"constants.restitution": unit(1)}), fake_outcome("b", {}))
+    sentence = (
+        "No single quantity moves the gap between Machine A and Machine B by more than chance would: many small ones "
+        "do together."
+    )
+    assert drivers(fake_evaluation(*outcomes), led_by_a(table_of, decided, unit(7))).headline == sentence
+    bare = (fake_outcome("a", {}), fake_outcome("b", {}))
+    found = drivers(fake_evaluation(*bare), led_by_a(table_of, decided, unit(7)))
+    assert (found.headline, found.drivers, found.explained_share) == (sentence, (), 0.0)
+
+
+def test_what_has_no_gap_to_explain_is_said(table_of, decided):
+    alone = led_by_a(table_of, decided, unit(1), names=("a",))
+    found = drivers(fake_evaluation(fake_outcome("a", {})), alone)
+    assert found.headline == "There are no two machines whose gap could be explained."
+    assert (found.drivers, found.gap, found.explained_share) == ((), (0.0, 0.0, 0.0), 0.0)
+    both = fake_evaluation(fake_outcome("a", {}), fake_outcome("b", {}))
+    short = drivers(both, led_by_a(table_of, decided, unit(1)[:49]))
+    assert short.headline == "49 draws are too few to tell what drives the gap; use at least 50."
+    still = drivers(both, led_by_a(table_of, decided, np.full(DRAWS, 0.1)))
+    assert still.headline == "The gap is the same in every draw: no uncertain quantity moves it."
+
+
+def test_columns_are_gathered_once_sorted_with_their_records(table_of, decided):
+    shared, own, open_one = unit(1), unit(2), unit(3)
+    record = SimpleNamespace(path="constants.restitution")
+    outcomes = (fake_outcome("a", {"fluids[x].ph": own, "constants.restitution": shared}, (record,)),
+                fake_outcome("b", {"constants.restitution": unit(9)}))  # fmt: skip
+    found = led_by_a(table_of, decided, unit(4))
+    raw = replace(found.table.raw, inputs=((), (SimpleNamespace(path="fluids[x].ph"),)))
+    table = replace(found.table, open_columns=({}, {"criteria[b].drying": open_one}), raw=raw)
+    columns = open_columns(fake_evaluation(*outcomes), replace(found, table=table), (0, 1))
+    assert columns.paths == ("constants.restitution", "criteria[b].drying", "fluids[x].ph")
+    assert columns.labels == ("constants: restitution", "Machine B: Drying (nobody knows)", "x: ph")
+    # What two machines share is taken from the first.
+    assert (columns.draws == np.column_stack([shared, open_one, own])).all()
+    assert columns.records[:2] == (record, None)
+    assert columns.records[2].path == "fluids[x].ph"
+    nothing = open_columns(fake_evaluation(*outcomes), found, ())
+    assert nothing.draws.shape == (DRAWS, 0)
+
+
+def test_a_class_is_named_by_its_own_name_and_a_stranger_by_its_id():
+    names = {("machine_classes", "washers"): "Washers"}
+    assert label_of("criteria[washers].drying", names, {}) == "Washers: Drying (nobody knows)"
+    assert label_of("criteria[ghost].mine", names, {}) == "ghost: mine (nobody knows)"
+    assert label_of("fluids[ghost].ph", names, {}) == "ghost: ph"
+
+
+def test_total_shares_need_enough_draws_for_their_terms():
+    # Eight inputs have 45 terms and need 135 draws; 134 are enough for seven, 8 for none.
+    inputs = np.random.default_rng(2).random((135, 8))
+    assert len(_totals(inputs, inputs[:, 0])) == 8
+    assert len(_totals(inputs[:134], inputs[:134, 0])) == 7
+    assert _totals(inputs[:8], inputs[:8, 0]) == []
+    assert _totals(inputs[:9], inputs[:9, 0])[0] == pytest.approx(1.0, abs=0.1)
+
+
+def test_total_shares_are_given_for_the_strongest_eight_only(table_of, decided):
+    columns = {f"fluids[f{number}].ph": unit(20 + number) for number in range(9)}
+    outcomes = (fake_outcome("a", columns), fake_outcome("b", {}))
+    gap = sum((1.0 + 0.05 * number) * column for number, column in enumerate(columns.values()))
+    found = drivers(fake_evaluation(*outcomes), led_by_a(table_of, decided, gap))
+    assert len(found.drivers) == 9
+    assert [one.total_share is None for one in found.drivers] == [False] * 8 + [True]

@@ -9,36 +9,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from catalog_schema.boards import BoardType
-from catalog_schema.machine import Machine
-from catalog_schema.machines import Equipment, Principle
+from catalog_schema.machines import Principle
 from catalog_schema.plant import Requirements
 from model.esd_requirements import EsdOutcome, esd_limits, esd_requirements, harmless_decay_s
 from model.machine_inputs import MachineInputs
 from model.requirements import Thresholds
 from model.uncertainty import InputBook
+from tests.model.records import board, machine
 
 DRAWS = 100
 THRESHOLDS = Thresholds(meets_from=0.9, misses_to=0.1)
 GOOD: dict[str, Any] = {"point_to_point": "1e7 ohm", "to_ground": "1e7 ohm"}
-
-
-def machine(principle: Principle = "spray in air", **equipment: Any) -> Machine:
-    return Machine(
-        id="washer", name="Washer", class_id="washers", class_name="Washers", principle=principle, moving="batch",
-        is_candidate=True, equipment=Equipment.model_validate(equipment), stated=frozenset(equipment), count=None,
-        supplier="", note="",
-    )  # fmt: skip
-
-
-def board(**changes: Any) -> BoardType:
-    base: dict[str, Any] = {
-        "id": "control", "name": "Control board", "length": "160 mm", "width": "100 mm", "thickness": "1.6 mm",
-        "volume": "1000 1/year", "lot_size": 20, "alloy": "lead-free", "flux": "ROL0",
-        "peak_reflow_temperature": "245 degC", "wait_before_wash": "4 h",
-        "components": [{"kind": "can", "count": 2}], "clear_distance": "5 mm", "max_temperature": "85 degC",
-    }  # fmt: skip
-    return BoardType.model_validate({**base, **changes})
 
 
 def judge(

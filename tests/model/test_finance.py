@@ -71,6 +71,10 @@ def test_three_internal_rates_and_a_negative_one_are_found() -> None:
     assert irr(np.poly([1 + rate for rate in wanted])).rates == pytest.approx(wanted, abs=1e-8)
 
 
+def test_two_high_rates_close_together_are_two() -> None:
+    assert irr(np.poly([10.0, 10.0005])).rates == pytest.approx((9.0, 9.0005), abs=1e-7)
+
+
 def test_a_touching_internal_rate_counts_once() -> None:
     assert irr(np.poly([1.1, 1.1])).rates == pytest.approx((0.1,), abs=1e-6)
 

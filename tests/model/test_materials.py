@@ -9,26 +9,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from catalog_schema.fluids import Fluid
 from catalog_schema.materials import WettedMaterial
 from model.materials import NOT_RESISTANT, assess_material
 from model.uncertainty import FloatArray, InputBook
+from tests.model.records import fluid
 
 DRAWS = 40
-
-
-def fluid(**changes: Any) -> Fluid:
-    base: dict[str, Any] = {
-        "id": "cleaner", "name": "Cleaner", "family": "alkaline", "water_based": True, "ph": 11,
-        "density": "1000 kg/m^3", "viscosity": "0.5 mPa*s", "viscosity_loss_per_kelvin": "0.02 1/K",
-        "surface_tension": "30 mN/m", "contact_angle_component": "30 deg", "contact_angle_board": "30 deg",
-        "reference_temperature": "60 degC", "min_temperature": "40 degC", "max_temperature": "80 degC",
-        "diffusivity": "5e-10 m^2/s", "capacity": {"rosin": "100 g/L"}, "capacity_gain_per_kelvin": "0.02 1/K",
-        "vapour_pressure": "20 kPa", "latent_heat": "2350 kJ/kg", "molar_mass": "18 g/mol",
-        "boiling_temperature": "100 degC", "rinse_with": "water", "bath_load_limit": "10 g/L",
-        "conductive_share": "5 %", "bath_price": "1 EUR/L", "disposal_price": "1 EUR/L",
-    }  # fmt: skip
-    return Fluid.model_validate({**base, **changes})
 
 
 def material(*rules: dict[str, Any], **changes: Any) -> WettedMaterial:

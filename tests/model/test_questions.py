@@ -5,14 +5,17 @@ from __future__ import annotations
 import csv
 import io
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from model.criteria import COST
+from model.phrase import phrase
 from model.plan_text import as_csv, question_rows, questions_markdown, trial_rows, trials_markdown
-from model.questions import knowing, must_change, price_of_score, turning_point, worth_finding_out
+from model.questions import Question, knowing, must_change, price_of_score, turning_point, worth_finding_out
 from model.trial_plan import trial_plan
+from model.value import ValueFunction
 
 
 def planted(decision, evaluation, path, size):
@@ -150,3 +153,217 @@ def test_exports_hold_every_question_and_no_formula(decision, decision_evaluatio
     assert all(one.quantity in text for one in worth.questions)
     assert "None: no answer" in questions_markdown(())
     assert "None: no wash" in trials_markdown(())
+
+
+# ---- by hand ------------------------------------------------------------------------------------------------------
+
+DRAWS = 512
+UNIFORM = np.random.default_rng(8).permutation((np.arange(DRAWS) + 0.5) / DRAWS)
+PATH = "candidates[b].wash.max_time"
+
+
+def priced(table_of, decided, *costs, weights=(0.75, 0.25), points=((0.0, 1.0), (100.0, 0.5), (300.0, 0.0))):
+    """Decide between machines of equal drying by cost on a bent value function."""
+    function = ValueFunction(points=points)
+    values = np.stack([[0.5, float(function.value(cost))] for cost in costs])
+    table = table_of(values, names=("a", "b")[: len(costs)], criteria=("drying", COST))
+    measures = np.tile(np.array([[[0.0, cost] for cost in costs]]), (3, 1, 1))
+    return decided(replace(table, value_functions=(function, function), measures=measures), weights)
+
+
+@pytest.mark.parametrize(
+    ("cost", "price"),
+    # Slope 0.005 a unit of money up to 100 and 0.0025 above; weight a quarter.
+    [(0.0, 800.0), (50.0, 800.0), (100.0, 800.0), (101.0, 1600.0), (300.0, 1600.0), (500.0, 1600.0), (-5.0, 800.0)],
+)
+def test_a_point_is_worth_the_slope_at_the_leaders_cost(table_of, decided, cost, price):
+    assert price_of_score(priced(table_of, decided, cost)) == pytest.approx(price)
+
+
+def test_a_point_is_worth_the_slope_at_the_cost_of_the_leader_not_of_another(table_of, decided):
+    assert price_of_score(priced(table_of, decided, 250.0, 50.0)) == pytest.approx(800.0)
+
+
+def test_where_the_value_of_cost_is_flat_and_where_nobody_leads_a_point_has_no_price(table_of, decided):
+    flat = ((0.0, 1.0), (100.0, 1.0), (300.0, 0.0))
+    assert price_of_score(priced(table_of, decided, 50.0, points=flat)) is None
+    assert price_of_score(priced(table_of, decided, 150.0, points=flat)) == pytest.approx(800.0)
+    assert price_of_score(decided(table_of(np.zeros((0, 2)), criteria=("drying", COST)), (1, 1))) is None
+
+
+def fake_record(path, *, stated=False):
+    return SimpleNamespace(path=path, low=600.0, likely=1200.0, high=1800.0, dimension="time", stated=stated)
+
+
+def fake_outcome(machine_id, *, columns=None, inputs=(), met=None, judged=(), is_candidate=True, supplier="Supplier S"):
+    machine = SimpleNamespace(id=machine_id, name=f"Machine {machine_id.upper()}", is_candidate=is_candidate,
+                              supplier=supplier)  # fmt: skip
+    met = np.ones(DRAWS, dtype=np.bool_) if met is None else met
+    return SimpleNamespace(machine=machine, columns=columns or {}, inputs=inputs, met=met, all_judged=lambda: judged)
+
+
+def fake_evaluation(*outcomes):
+    groups = ("machine_classes", "component_kinds", "flux_kinds", "board_parts", "fluids", "wetted_materials")
+    case = SimpleNamespace(plant=SimpleNamespace(currency="EUR"), candidates=(), board_types=())
+    return SimpleNamespace(machine={one.machine.id: one for one in outcomes}.__getitem__, case=case, draws=DRAWS,
+                           library=SimpleNamespace(**dict.fromkeys(groups, ())))  # fmt: skip
+
+
+def told(table_of, decided, lead, *, open_columns=({}, {})):
+    """Give a decision in which b is behind a by 0.01 on average and moves with a quantity."""
+    table = table_of(np.full((DRAWS, 2, 2), 0.5), names=("a", "b"), criteria=("drying", COST))
+    found = decided(replace(table, machine_names=("Machine A", "Machine B"), open_columns=open_columns), (0.5, 0.5))
+    scores = np.full((DRAWS, 2), 0.5)
+    scores[:, 1] += lead
+    return replace(found, scores=scores)
+
+
+# Uniform from −√3 to √3, 0.1 of it, less 0.01: positive in 0.471 of the draws, on average 0.0384 where that is kept.
+LEAD = 0.1 * np.sqrt(12.0) * (UNIFORM - 0.5) - 0.01
+
+
+def test_a_silent_quantity_is_asked_for_with_its_worth_by_hand(table_of, decided):
+    outcomes = (fake_outcome("a"), fake_outcome("b", columns={PATH: UNIFORM}, inputs=(fake_record(PATH),)))
+    worth = worth_finding_out(fake_evaluation(*outcomes), told(table_of, decided, LEAD))
+    assert len(worth.questions) == 1
+    one = worth.questions[0]
+    assert (one.number, one.machine_id, one.machine_name, one.supplier) == (1, "b", "Machine B", "Supplier S")
+    assert (one.path, one.quantity, one.must_change) == (PATH, "longest wash", 0.0)
+    assert one.score_worth == pytest.approx(0.0384, abs=5e-4)
+    assert one.change_share == pytest.approx(0.471, abs=5e-3)
+    # Value of cost falls by 1 over 1 here, at half the weight: a point is worth 2.
+    assert worth.money_per_point == pytest.approx(2.0)
+    assert one.worth == pytest.approx(2.0 * one.score_worth)
+    assert worth.perfect_score == pytest.approx(0.0384, abs=5e-4)
+    assert worth.perfect == pytest.approx(2.0 * worth.perfect_score)
+    assert worth.perfect_change_share == pytest.approx(0.471, abs=5e-3)
+    assert one.assumed.text("metric", "EUR") == "Not stated; we assume 10 min to 30 min (range of its class)."
+    assert one.would_change.text("metric", "EUR").startswith("An answer above ")
+    assert one.would_change.text("metric", "EUR").endswith(" would put Machine B first.")
+    assert worth.headline.startswith("Ask Supplier S first about this: longest wash. Knowing it is worth about ")
+    assert worth.headline.endswith(" in about 47 of 100 cases the answer puts another machine first.")
+
+
+@pytest.mark.parametrize("case", ["stated", "not a candidate", "another group"])
+def test_what_is_stated_or_belongs_to_no_offer_is_not_asked_for(table_of, decided, case):
+    path = "fluids[x].viscosity" if case == "another group" else PATH
+    second = fake_outcome("b", columns={path: UNIFORM}, inputs=(fake_record(path, stated=case == "stated"),),
+                          is_candidate=case != "not a candidate")  # fmt: skip
+    worth = worth_finding_out(fake_evaluation(fake_outcome("a"), second), told(table_of, decided, LEAD))
+    assert worth.questions == ()
+    assert worth.headline == "No answer from a supplier would change the choice or the musts."
+
+
+def test_a_measure_that_nobody_knows_is_asked_for_by_its_criterion(table_of, decided):
+    path = "criteria[b].drying"
+    found = told(table_of, decided, LEAD, open_columns=({}, {path: UNIFORM}))
+    worth = worth_finding_out(fake_evaluation(fake_outcome("a"), fake_outcome("b", supplier="")), found)
+    one = worth.questions[0]
+    assert (one.path, one.quantity) == (path, "Drying")
+    assert one.supplier == "the supplier of Machine B"
+    assert one.assumed.text() == (
+        "Nobody knows it, so everything from worthless to perfect is taken as equally likely."
+    )
+    assert " of 1 would put Machine B first." in one.would_change.text()
+
+
+def test_an_answer_that_decides_the_musts_alone_is_asked_after_those_that_change_the_choice(table_of, decided):
+    other = "candidates[b].dry.max_time"
+    another = np.random.default_rng(9).permutation(UNIFORM)
+    second = fake_outcome("b", columns={PATH: UNIFORM, other: another}, met=another > 0.5,
+                          inputs=(fake_record(PATH), fake_record(other)))  # fmt: skip
+    worth = worth_finding_out(fake_evaluation(fake_outcome("a"), second), told(table_of, decided, LEAD))
+    assert [one.path for one in worth.questions] == [PATH, other]
+    must = worth.questions[1]
+    assert (must.number, must.score_worth, must.must_change) == (2, 0.0, pytest.approx(1.0))
+    assert must.would_change.text() == (
+        "A high rather than a low answer raises the probability that Machine B meets every must by 100 points of 100."
+    )
+    falling = fake_outcome("b", columns={other: another}, met=another < 0.5, inputs=(fake_record(other),))
+    steady = told(table_of, decided, np.full(DRAWS, -0.1))
+    alone = worth_finding_out(fake_evaluation(fake_outcome("a"), falling), steady)
+    assert "lowers the probability" in alone.questions[0].would_change.text()
+    assert alone.headline == (
+        "Ask Supplier S first about this: longest drying. It decides whether Machine B meets every must, more than it "
+        "moves the ranking."
+    )
+
+
+def must(title, *, result="unknown", met=None, stage="wash"):
+    sentence = phrase(f"{title} is not known.")
+    return SimpleNamespace(met=met, requirement=SimpleNamespace(result=result, title=title, key=title.lower(),
+                                                                stage=stage, sentence=sentence))  # fmt: skip
+
+
+def test_a_must_without_any_judgement_is_asked_for_before_all_and_once(table_of, decided):
+    judged = (must("Seals"), must("Seals"), must("Known", met=np.ones(DRAWS)), must("Fine", result="meets"),
+              must("Relay", stage="boards"), must("Rack"))  # fmt: skip
+    second = fake_outcome("b", columns={PATH: UNIFORM}, inputs=(fake_record(PATH),), judged=judged)
+    worth = worth_finding_out(fake_evaluation(fake_outcome("a"), second), told(table_of, decided, LEAD))
+    assert [one.path for one in worth.questions] == ["musts[b].seals", "musts[b].rack", PATH]
+    assert [one.number for one in worth.questions] == [1, 2, 3]
+    first = worth.questions[0]
+    assert first.quantity == "how is this met: seals"
+    assert first.assumed.text() == "Seals is not known."
+    assert first.would_change.text() == "Without an answer this must stays open, and so does the machine."
+    assert (first.worth, first.score_worth, first.change_share, first.must_change) == (None, 0.0, 0.0, 0.0)
+    assert (first.supplier, first.machine_id, first.machine_name) == ("Supplier S", "b", "Machine B")
+    assert len(worth_finding_out(fake_evaluation(fake_outcome("a"), second), told(table_of, decided, LEAD),
+                                 most=2).questions) == 2  # fmt: skip
+
+
+def test_few_draws_and_nobody_left_are_said(table_of, decided):
+    outcomes = (fake_outcome("a"), fake_outcome("b"))
+    short = replace(told(table_of, decided, LEAD), scores=np.full((30, 2), 0.5))
+    worth = worth_finding_out(fake_evaluation(*outcomes), short)
+    assert worth.headline == "30 draws are too few to weigh questions; use at least 50."
+    assert (worth.perfect_score, worth.perfect_change_share) == (0.0, 0.0)
+    nobody = decided(table_of(np.zeros((0, 2)), criteria=("drying", COST)), (1, 1))
+    assert worth_finding_out(fake_evaluation(), nobody).headline == (
+        "No machine is left, so there is nothing to ask about yet."
+    )
+
+
+def test_must_change_compares_the_outer_thirds_and_keeps_its_sign():
+    # Holds in the lowest sixth and the highest third: 1 − 1/2.
+    met = (UNIFORM < 1 / 6) | (UNIFORM > 2 / 3)
+    assert must_change(UNIFORM, met) == pytest.approx(0.5, abs=0.01)
+    assert must_change(UNIFORM, ~met) == pytest.approx(-0.5, abs=0.01)
+    assert must_change(UNIFORM, np.zeros(DRAWS, dtype=np.bool_)) == 0.0
+
+
+def test_must_change_counts_beyond_three_standard_errors():
+    # Thirds of 90 draws: 30 each. Half of all hold, so the error is √(½·½·2/30) = 0.129 and three of them 0.387.
+    column = np.arange(90.0)
+    for low, wanted in ((9, 12 / 30), (10, 0.0), (8, 14 / 30), (20, 0.0), (21, -12 / 30)):
+        met = np.zeros(90, dtype=np.bool_)
+        met[:low], met[30:45], met[60 : 90 - low] = True, True, True
+        assert float(met.mean()) == pytest.approx(0.5)
+        assert must_change(column, met) == pytest.approx(wanted)
+
+
+def test_turning_points_at_both_ends_and_of_the_right_rival():
+    column = np.linspace(0.0, 10.0, 512)
+    flat = np.full(512, 0.6)
+    # Two rivals: one better above 6, the other never.
+    scores = np.stack([np.full(512, 0.1), flat, 0.1 * column], axis=1)
+    assert turning_point(column, scores)[0::2] == ("above", 2)
+    # A parabola above the leader in the middle only is at neither end.
+    hill = 0.7 - 0.04 * (column - 5.0) ** 2
+    assert turning_point(column, np.stack([flat, hill], axis=1)) is None
+    # Above the leader at both ends: the upper end is said.
+    bowl = 0.2 + 0.04 * (column - 5.0) ** 2
+    side, value, rival = turning_point(column, np.stack([flat, bowl], axis=1))
+    assert (side, rival) == ("above", 1)
+    assert value == pytest.approx(5.0 + np.sqrt(10.0), abs=0.2)
+
+
+def test_a_question_is_one_line_in_the_readers_units_and_currency():
+    one = Question(
+        number=1, machine_id="b", machine_name="B", supplier="Supplier S", path=PATH, quantity="longest wash",
+        assumed=phrase("Up to {length}.", length=(0.3048, "length")),
+        would_change=phrase("Worth {money}.", money=(5.0, "money")), worth=None, score_worth=0.0, change_share=0.0,
+        must_change=0.0,
+    )  # fmt: skip
+    assert one.sentence("US", "USD") == "Ask Supplier S: longest wash? Up to 12 in. Worth 5 USD."
+    assert one.sentence().startswith("Ask Supplier S: longest wash? Up to 305 mm.")

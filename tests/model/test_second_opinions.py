@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -11,7 +12,15 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from model.ranking import rank
-from model.second_opinions import Preference, Promethee, Topsis, explain_difference, promethee, topsis
+from model.second_opinions import (
+    Preference,
+    Promethee,
+    Topsis,
+    _topsis_words,
+    explain_difference,
+    promethee,
+    topsis,
+)
 from model.weights import direct_weights
 
 Table = tuple[NDArray[np.float64], NDArray[np.float64]]
@@ -302,3 +311,25 @@ def test_only_two_different_ranked_candidates_can_be_compared() -> None:
         explain_difference(ranking, opinion, 1, 1, NAMES, CRITERIA)
     with pytest.raises(ValueError, match="C is ruled out"):
         explain_difference(ranking, opinion, 0, 2, NAMES, CRITERIA)
+
+
+def test_a_lead_by_distance_from_the_worst_names_the_criterion_that_makes_it() -> None:
+    # Both are 0.5 from the best; 0.6 and 0.3 from the worst, all of it on the first criterion.
+    opinion = Topsis(
+        candidates=(4, 7), closeness=(6 / 11, 3 / 8), distance_to_ideal=(0.5, 0.5), distance_to_worst=(0.6, 0.3),
+        weighted=((0.6, 0.1), (0.3, 0.1)), normalisation="none", ideal=(0.9, 0.5), worst=(0.0, 0.1), order=(4, 7),
+        ranks=(1, 2),
+    )  # fmt: skip
+    names = tuple("abcdefgh")
+    assert _topsis_words(opinion, 4, 7, names, ("reach", "cost")) == (
+        "it measures straight-line distances, where one large gap weighs more than several small ones that add up to "
+        "the same. e is 0.600 from the worst of the table and h 0.300; reach drives this (gap to the worst 0.600 "
+        "against 0.300)."
+    )
+    near = replace(opinion, distance_to_ideal=(0.3, 0.5), weighted=((0.6, 0.5), (0.9, 0.0)), normalisation="vector",
+                   distance_to_worst=(0.6, 0.6))  # fmt: skip
+    assert _topsis_words(near, 4, 7, names, ("reach", "cost")) == (
+        "it divides each criterion by its column length and measures straight-line distances, where one large gap "
+        "weighs more than several small ones that add up to the same. e is 0.300 from the best of the table and h "
+        "0.500; cost drives this (gap to the best 0.000 against 0.500)."
+    )

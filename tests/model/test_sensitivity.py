@@ -34,6 +34,13 @@ def test_sobol_totals_of_a_pure_interaction_exceed_the_first_order():
     np.testing.assert_allclose(result.total, 1.0, atol=0.05)
 
 
+def test_a_single_input_explains_all_alone():
+    result = sobol_sensitivity(lambda x: 2.0 * x[0] + 3.0, [uniform()], samples=1024)
+    np.testing.assert_allclose(result.first_order, [1.0], atol=0.01)
+    np.testing.assert_allclose(result.total, [1.0], atol=0.01)
+    assert result.evaluations == 3 * 1024
+
+
 def test_sobol_indices_of_a_constant_are_zero():
     result = sobol_sensitivity(lambda x: np.full(x.shape[1], 5.0), [norm(), norm()])
     np.testing.assert_array_equal(result.total, 0.0)
@@ -166,3 +173,28 @@ def test_unfit_settings_are_refused_in_words():
 
 def test_correlated_inputs_are_stated_as_not_handled():
     assert "independent" in CORRELATION_STATEMENT
+
+
+def test_a_large_mean_takes_no_digits_from_the_indices():
+    # y and y + 1e6 vary alike.
+    plain = sobol_sensitivity(lambda x: x[0] + 0.5 * x[1], [uniform(), uniform()], samples=256, resamples=8)
+    high = sobol_sensitivity(lambda x: 1e6 + x[0] + 0.5 * x[1], [uniform(), uniform()], samples=256, resamples=8)
+    for name in ("first_order", "total", "first_order_low", "first_order_high", "total_low", "total_high"):
+        np.testing.assert_allclose(getattr(high, name), getattr(plain, name), atol=1e-6)
+
+
+def test_a_constant_has_no_index_and_no_interval():
+    found = sobol_sensitivity(lambda x: np.full(x.shape[1], 5.0), [norm(), norm()], samples=64)
+    for name in ("first_order", "total", "first_order_low", "first_order_high", "total_low", "total_high"):
+        assert getattr(found, name).tolist() == [0.0, 0.0]
+    assert found.evaluations == 4 * 64
+
+
+def test_equal_inputs_at_an_end_stay_together():
+    # Three tenths of the draws at 0 and the rest at 1: the ends are those groups whole, not a tenth of the draws.
+    inputs = np.repeat([0.0, 1.0], [30, 70])[:, None]
+    output = np.concatenate([np.linspace(4.0, 6.0, 30), np.linspace(7.0, 9.0, 70)])
+    found = tornado_from_draws(inputs, output)
+    assert (found.output_at_low[0], found.output_at_high[0]) == (pytest.approx(5.0), pytest.approx(8.0))
+    error = np.sqrt(output[:30].var(ddof=1) / 30 + output[30:].var(ddof=1) / 70)
+    assert found.standard_error[0] == pytest.approx(error)

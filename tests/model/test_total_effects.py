@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from numpy.polynomial.legendre import legval
 from SALib.analyze import sobol as salib_sobol
 from SALib.sample import sobol as salib_sample
 
-from model.total_effects import MOST_INPUTS, total_effects
+from model.total_effects import MOST_INPUTS, _terms, total_effects
 
 UNIT = (np.random.default_rng(7).random((1024, 3)) - 0.5) * np.sqrt(12.0)
 
@@ -37,6 +38,12 @@ def test_it_agrees_with_salib_run_on_the_true_function() -> None:
     np.testing.assert_allclose(effects.first_order, outside["S1"], atol=0.02)
 
 
+def test_a_single_input_has_its_own_effect_alone() -> None:
+    effects = total_effects(UNIT[:, :1], UNIT[:, 0])
+    assert effects.first_order == pytest.approx([1.0], abs=0.01)
+    assert effects.total == pytest.approx([1.0], abs=0.01)
+
+
 def test_noise_is_not_explained() -> None:
     effects = total_effects(UNIT, np.random.default_rng(9).standard_normal(1024))
     assert effects.explained_share < 0.05
@@ -58,3 +65,37 @@ def test_too_many_inputs_or_too_few_draws_are_refused() -> None:
         total_effects(np.random.default_rng(1).random((500, MOST_INPUTS + 1)), np.arange(500.0))
     with pytest.raises(ValueError, match="too few"):
         total_effects(UNIT[:20], UNIT[:20, 0])
+
+
+def test_terms_are_legendre_polynomials_of_unit_variance() -> None:
+    # numpy's Legendre series on −1 to 1; normalised they are orthonormal over the unit square.
+    grid = (np.arange(200) + 0.5) / 200
+    unit = np.stack([one.ravel() for one in np.meshgrid(grid, grid)], axis=1)
+    terms = _terms(unit)
+    for column, degree in ((1, 1), (3, 2)):
+        wanted = np.sqrt(2 * degree + 1) * legval(2.0 * unit[:, 0] - 1.0, np.eye(degree + 1)[degree])
+        np.testing.assert_allclose(terms[:, column], wanted, atol=1e-12)
+    np.testing.assert_allclose(terms.T @ terms / len(unit), np.eye(6), atol=2e-4)
+
+
+def test_what_the_stand_in_predicts_worse_than_the_mean_explains_nothing() -> None:
+    found = [total_effects(UNIT, np.random.default_rng(seed).standard_normal(1024)) for seed in range(4)]
+    assert any(one.explained_share == 0.0 for one in found)
+    for one in found:
+        assert one.explained_share >= 0.0
+        assert (one.total >= 0.0).all()
+        assert one.explained_share > 0.0 or not one.total.any()
+
+
+def test_the_seed_is_one_unless_another_is_given() -> None:
+    output = UNIT[:, 0] * UNIT[:, 1] + UNIT[:, 2]
+    usual, same, other = total_effects(UNIT, output), total_effects(UNIT, output, seed=1), total_effects(
+        UNIT, output, seed=2)  # fmt: skip
+    assert (usual.total == same.total).all()
+    assert (usual.total != other.total).any()
+
+
+def test_the_draws_needed_are_said() -> None:
+    with pytest.raises(ValueError, match=r"^29 draws are too few for 10 terms\. Give at least 30\.$"):
+        total_effects(UNIT[:29], UNIT[:29, 0])
+    assert total_effects(UNIT[:30], UNIT[:30, 0]).total.shape == (3,)

@@ -7,8 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from catalog_schema.machine import Machine
-from catalog_schema.machines import Availability, Equipment, Principle, TraceFunction
+from catalog_schema.machines import Availability, TraceFunction
 from model.machine_inputs import MachineInputs
 from model.traceability import (
     FUNCTIONS,
@@ -19,18 +18,11 @@ from model.traceability import (
     traceability_share,
 )
 from model.uncertainty import InputBook
+from tests.model.records import machine
 
 DRAWS = 100
 ALL_ABSENT: dict[TraceFunction, Availability] = dict.fromkeys(FUNCTIONS, "absent")
 NEEDED: tuple[TraceFunction, ...] = ("cycle log", "sensor log")
-
-
-def machine(principle: Principle = "spray in air", **equipment: Any) -> Machine:
-    return Machine(
-        id="washer", name="Washer", class_id="washers", class_name="Washers", principle=principle, moving="batch",
-        is_candidate=True, equipment=Equipment.model_validate(equipment), stated=frozenset(equipment), count=None,
-        supplier="", note="",
-    )  # fmt: skip
 
 
 def judge(changes: dict[TraceFunction, Availability], required: tuple[TraceFunction, ...] = NEEDED,

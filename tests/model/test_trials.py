@@ -126,7 +126,7 @@ def test_trials_that_fit_nothing_are_said_and_left_out(decision_evaluation):
     assert with_trials(decision_evaluation, summary) is decision_evaluation
 
 
-def test_a_resampled_book_picks_the_same_draws_of_every_quantity(decision_evaluation):
+def test_a_resampled_book_picks_the_same_draws_of_every_quantity():
     index = np.array([3, 3, 0, 1])
     quantity = Share(low=0.1, likely=0.4, high=0.9)
     plain, picked = InputBook(4, 1, {}), ResampledBook(4, 1, {}, index)

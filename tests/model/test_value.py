@@ -87,15 +87,15 @@ def test_swing_runs_between_the_nearest_worst_and_best_measure(
     ("points", "message"),
     [
         (((0.0, 0.0),), "at least two points; 1 given"),
-        (((0.0, 0.0, 1.0), (1.0, 1.0, 1.0)), "is a pair"),
-        (((0.0, 0.0), (math.nan, 1.0)), "finite"),
+        (((0.0, 0.0, 1.0), (1.0, 1.0, 1.0)), "^Each point of a value function is a pair: a measure and its value.$"),
+        (((0.0, 0.0), (math.nan, 1.0)), "^A value function's points must be finite numbers.$"),
         (((0.0, 0.0), (math.inf, 1.0)), "finite"),
         (((0.0, 0.0), (2.0, 0.5), (2.0, 1.0)), "point 3 is at 2 after 2"),
         (((1.0, 0.0), (0.0, 1.0)), "point 2 is at 0 after 1"),
         (((0.0, 0.0), (1.0, 1.5)), "The value at 1 is 1.5"),
         (((0.0, -0.1), (1.0, 1.0)), "The value at 0 is -0.1"),
-        (((0.0, 0.0), (1.0, 1.0), (2.0, 0.5)), "rise all the way or fall all the way"),
-        (((0.0, 0.0), (5e-324, 1.0)), "too close together or too far apart"),
+        (((0.0, 0.0), (1.0, 1.0), (2.0, 0.5)), "^A value function must rise all the way or fall all the way; these"),
+        (((0.0, 0.0), (5e-324, 1.0)), "^The measures of a value function are too close .* too far apart.$"),
         (((-1.7e308, 0.0), (1.7e308, 1.0)), "too close together or too far apart"),
     ],
 )
@@ -107,7 +107,8 @@ def test_points_that_define_no_value_function_are_refused(
 
 
 def test_a_measure_that_is_not_a_number_is_refused_with_the_count() -> None:
-    with pytest.raises(ValueError, match="2 of 3 measures are not a number"):
+    sentence = r"^2 of 3 measures are not a number\. A value can only be given to a measure that has been computed\.$"
+    with pytest.raises(ValueError, match=sentence):
         default_value_function(0.0, 1.0).value([math.nan, 0.5, math.nan])
 
 

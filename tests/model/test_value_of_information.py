@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.stats import norm
 
 from model.value_of_information import money_per_value_unit, value_of_information
 
@@ -186,3 +187,32 @@ def test_value_is_priced_through_the_cost_criterion():
 def test_unfit_draws_are_refused_in_words(benefit, inputs, text):
     with pytest.raises(ValueError, match=text):
         value_of_information(benefit, inputs)
+
+
+def test_the_degree_that_predicts_best_is_kept_and_not_the_highest():
+    # A straight line in the normal score with as much noise again: what it explains is the squared correlation.
+    random = np.random.default_rng(12)
+    order = random.permutation(400)
+    score = norm.ppf((order + 0.5) / 400)
+    lead = 0.5 * score + random.normal(scale=0.5, size=400) - 0.1
+    found = value_of_information(np.stack([np.zeros(400), lead], axis=1), order[:, None].astype(float))
+    assert found.explained_share[0] == pytest.approx(np.corrcoef(score, lead)[0, 1] ** 2, rel=1e-6)
+
+
+def test_nobody_to_choose_gives_nothing_of_anything():
+    found = value_of_information(np.zeros((60, 0)), np.random.default_rng(1).random((60, 2)))
+    assert (found.leader, found.perfect) == (-1, 0.0)
+    assert (found.perfect_standard_error, found.perfect_change_share) == (0.0, 0.0)
+    for name in ("partial", "partial_standard_error", "cross_validated", "change_share", "explained_share"):
+        assert getattr(found, name).tolist() == [0.0, 0.0]
+
+
+def test_the_error_of_the_perfect_gain_is_that_of_a_mean():
+    lead = np.random.default_rng(2).normal(-0.2, 1.0, 50)
+    found = value_of_information(np.stack([np.zeros(50), lead], axis=1), lead[:, None])
+    gain = np.maximum(lead, 0.0) if lead.mean() < 0.0 else np.maximum(-lead, 0.0)
+    assert found.perfect == pytest.approx(gain.mean())
+    assert found.perfect_standard_error == pytest.approx(gain.std(ddof=1) / np.sqrt(50))
+    assert found.perfect_change_share == pytest.approx(np.mean(gain > 0.0))
+    with pytest.raises(ValueError, match=r"^49 draws are too few for a regression\. Give at least 50\.$"):
+        value_of_information(np.zeros((49, 2)), np.zeros((49, 1)))

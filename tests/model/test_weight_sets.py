@@ -88,14 +88,17 @@ def test_ranges_that_leave_one_point_give_that_point():
 @pytest.mark.parametrize(
     ("weight_set", "text"),
     [
-        (ExactWeights(weights=(0.5, 0.4, 0.2)), "add up to 1.1"),
-        (ExactWeights(weights=(1.5, -0.5, 0.0)), "outside 0 to 1"),
-        (ExactWeights(weights=(1.0,)), "1 weights for 3 criteria"),
+        (ExactWeights(weights=(0.5, 0.4, 0.2)), "^The weights add up to 1.1, not to 1. Divide them by their sum.$"),
+        (ExactWeights(weights=(1.5, -0.5, 0.0)), "^A weight is outside 0 to 1. Give each .* of the whole.$"),
+        (ExactWeights(weights=(1.0,)), "^There are 1 weights for 3 criteria"),
         (OrderedWeights(importance_rank=(1, 2)), "2 ranks of importance for 3 criteria"),
-        (RangedWeights(low=(0.5, 0.5, 0.5), high=(1.0, 1.0, 1.0)), "above 1: no weights meet all ranges"),
-        (RangedWeights(low=(0.0, 0.0, 0.0), high=(0.2, 0.2, 0.2)), "below 1: no weights meet all ranges"),
-        (RangedWeights(low=(0.3, 0.0, 0.0), high=(0.2, 1.0, 1.0)), "not 0 <= lowest <= highest <= 1"),
+        (RangedWeights(low=(0.5, 0.5, 0.5), high=(1.0, 1.0, 1.0)), "^The lowest .* 1.5, above 1: .* some of them.$"),
+        (RangedWeights(low=(0.0, 0.0, 0.0), high=(0.2, 0.2, 0.2)), "^The highest .* 0.6, below 1: .* some of them.$"),
+        (RangedWeights(low=(0.3, 0.0, 0.0), high=(0.2, 1.0, 1.0)), "^A weight range is not 0 <= lowest <= highest"),
         (RangedWeights(low=(0.0, 0.0), high=(1.0, 1.0, 1.0)), "2 lowest weights for 3 criteria"),
+        (RangedWeights(low=(0.0, 0.0, 0.0), high=(1.0, 1.0)), "2 highest weights for 3 criteria"),
+        (RangedWeights(low=(-0.1, 0.0, 0.0), high=(1.0, 1.0, 1.0)), "^A weight range is not 0"),
+        (RangedWeights(low=(0.0, 0.0, 0.0), high=(1.1, 1.0, 1.0)), "^A weight range is not 0"),
     ],
 )
 def test_impossible_weight_sets_are_refused_in_words(weight_set, text):

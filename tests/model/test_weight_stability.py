@@ -12,6 +12,7 @@ from scipy.optimize import linprog, minimize
 
 from model.dominance import dominance_matrix, potential_optimality
 from model.weight_stability import (
+    _change,
     nearest_weights,
     smallest_change_to_be_first,
     smallest_change_to_overtake,
@@ -224,3 +225,72 @@ def test_everything_together_is_quick_for_16_by_7(capsys):
     with capsys.disabled():
         print(f"\nweight stability and dominance, 16 × 7: {best * 1e3:.1f} ms")
     assert best < 0.5  # the aim is 0.05 s; loose, as the machine may be busy
+
+
+SHARE = np.array([0.3, 0.7])
+GAIN = [np.array([[1.0, -1.0]])]
+
+
+@pytest.mark.parametrize(
+    ("moved", "agree"),
+    [
+        # The nearest weights for the gain w1 − w2 ≥ 0 are (0.5, 0.5): what both methods give here.
+        ([0.5, 0.5], True),
+        # More moved than the nearest weights need.
+        ([0.6, 0.4], False),
+        # Less distance than the nearest weights have: these do not meet the condition.
+        ([0.4, 0.6], False),
+        ([np.nan, np.nan], False),
+    ],
+)
+def test_the_two_methods_are_said_to_disagree_where_either_is_beaten_by_the_other(moved, agree):
+    found = _change(SHARE, np.array([moved]), GAIN)
+    assert found.methods_agree is agree
+    assert found.distance == pytest.approx([np.sqrt(0.08)])
+    assert found.weights_nearest[0] == pytest.approx([0.5, 0.5])
+
+
+def test_moved_share_is_half_the_sum_of_absolute_changes():
+    found = _change(SHARE, np.array([[0.5, 0.5]]), GAIN)
+    assert found.moved_share == pytest.approx([0.2])
+    assert found.possible.tolist() == [True]
+
+
+def test_what_only_one_method_finds_possible_is_a_disagreement():
+    # A gain that no weights make good.
+    found = _change(SHARE, np.array([[0.5, 0.5]]), [np.array([[-1.0, -2.0]])])
+    assert found.methods_agree is False
+    assert found.distance.tolist() == [np.inf]
+
+
+@pytest.mark.parametrize("scale", [1e-6, 1.0])
+def test_the_change_does_not_depend_on_how_far_values_lie_apart(scale):
+    # Three corners of a triangle: each rival draws level with the leader at equal weights of the two.
+    change = smallest_change_to_be_first(scale * np.eye(3), np.array([0.5, 0.3, 0.2]))
+    assert change.moved_share == pytest.approx([0.0, 0.1, 0.15], abs=1e-6)
+    assert change.methods_agree
+
+
+def test_weights_that_miss_the_whole_by_rounding_are_brought_to_it():
+    values, weights = problem(3)
+    exact = smallest_change_to_overtake(values, weights)
+    rounded = smallest_change_to_overtake(values, weights * (1.0 + 9e-7))
+    np.testing.assert_allclose(rounded.moved_share, exact.moved_share, atol=1e-12)
+    with pytest.raises(ValueError, match="add up to 1"):
+        smallest_change_to_overtake(values, weights * (1.0 + 2e-6))
+
+
+def test_the_leader_is_the_first_of_those_that_tie():
+    values = np.array([[0.5, 0.5], [1.0, 0.0], [0.0, 1.0]])
+    assert weight_intervals(values, np.array([0.5, 0.5])).leader == 0
+    assert smallest_change_to_overtake(values, np.array([0.5, 0.5])).moved_share.tolist() == [0.0, 0.0, 0.0]
+
+
+def test_weight_is_taken_first_where_it_is_worth_least():
+    # The leader is ahead by 0.3·0.5 + 0.3·1 − 0.4·1 = 0.05: from the third criterion, worth 2 a unit, 0.025 must move.
+    values = np.array([[0.0, 0.5, 1.0], [1.0, 0.0, 0.0]])
+    change = smallest_change_to_overtake(values, np.array([0.4, 0.3, 0.3]))
+    assert change.weights_least_moved[1] == pytest.approx([0.425, 0.3, 0.275])
+    # Ahead by 0.65: the third gives all of its 0.3 (0.6) and the second what is left (0.05 ÷ 1.5).
+    more = smallest_change_to_overtake(values, np.array([0.0, 0.7, 0.3]))
+    assert more.weights_least_moved[1] == pytest.approx([0.3 + 0.05 / 1.5, 0.7 - 0.05 / 1.5, 0.0])

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from importlib.resources import files
 
+import numpy as np
 import pandas as pd
 import pytest
 
 from catalog_schema.case import Case
 from catalog_schema.files import case_text, parse_case
 from catalog_schema.plant import Plant
-from screens.finance_rows import offer_rows, plant_rows, with_edits, with_rows
+from screens.finance_rows import offer_rows, plant_rows, price_rows, with_edits, with_rows
 
 
 @pytest.fixture
@@ -65,3 +66,18 @@ def test_an_emptied_price_makes_the_offer_silent(case: Case) -> None:
     changed = with_rows(offer, edited, ["prices.purchase"])
     assert changed.prices.purchase is None  # type: ignore[attr-defined]
     assert offer_rows(case, "contract-service").empty
+
+
+def test_where_no_price_makes_a_machine_level_none_is_written() -> None:
+    prices = pd.DataFrame([
+        {"rival": "a", "name": "A", "low": np.nan, "middle": np.nan, "high": np.nan, "offered": 1000.0,
+         "sentence": "There is none."},
+        {"rival": "b", "name": "B", "low": 900.0, "middle": 1000.0, "high": 1100.0, "offered": np.nan,
+         "sentence": "Below."},
+    ])  # fmt: skip
+    shown = price_rows(prices, "EUR")
+    assert shown["Price per machine"].tolist()[0] == "none"
+    assert shown["5 to 95 %"].tolist()[0] == "none"
+    assert " to " in shown["5 to 95 %"].tolist()[1]
+    assert shown["Price offered"].tolist()[1] == "not known"
+    assert shown["What it says"].tolist() == ["There is none.", "Below."]
