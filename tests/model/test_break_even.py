@@ -103,14 +103,14 @@ def test_two_crossings_an_eighth_apart_are_both_found_and_with_few_points_missed
 
     assert break_even_volume(parabola, lambda n: 0.0, 1, 10_000).volumes == pytest.approx((880, 1000), rel=1e-9)
     few = break_even_volume(parabola, lambda n: 0.0, 1, 10_000, scan_points=50)
-    assert few.statement == "No break-even: the rival costs less at every volume from 1 to 10,000 boards per year."
+    assert few.statement == "No break-even: the rival costs less at every volume from 1 to 10 000 boards per year."
 
 
 @pytest.mark.parametrize("points", [0, 2])
 def test_the_two_ends_alone_are_enough_for_one_crossing(points: int) -> None:
     found = break_even_volume(lambda n: 1000.0, lambda n: n, 10, 10_000, scan_points=points, unit="m²")
     assert found.volumes == pytest.approx((1000.0,), rel=1e-9)
-    assert found.statement == "The rival costs less below 1,000 m² per year, the candidate above."
+    assert found.statement == "The rival costs less below 1 000 m² per year, the candidate above."
 
 
 def test_the_limits_themselves_are_looked_at_and_nothing_beyond_them() -> None:
@@ -137,7 +137,7 @@ def test_the_statement_of_several_crossings_and_of_a_step() -> None:
         lambda n: 1000 * math.ceil(n / 1000), lambda n: 1500.0, 1, 1900, candidate_name="belt", rival_name="bench"
     )
     assert stepped.statement == (
-        "Belt costs less below 1,000 boards per year, bench above. At 1 of them the cost jumps (a step such as one "
+        "Belt costs less below 1 000 boards per year, bench above. At 1 of them the cost jumps (a step such as one "
         "more machine)."
     )
 

@@ -131,9 +131,9 @@ def test_two_machines_cost_the_same_where_price_differences_meet() -> None:
     service = outcome("service", stage(machines=0.0, tests=0.0, service=0.0, water=3500.0), service=True)
     found = break_even_between(evaluation(washer, service), "washer", "service")
     assert found.volumes == pytest.approx((5600.0,), rel=1e-9)
-    assert found.statement.startswith("Service costs less below 5,600 boards per year, Washer above.")
+    assert found.statement.startswith("Service costs less below 5 600 boards per year, Washer above.")
     # 2 ÷ 1.5 of 4000.
-    assert found.statement.endswith("The 2 Washer offered cope with 5,333 boards per year at most.")
+    assert found.statement.endswith("The 2 Washer offered cope with 5 333 boards per year at most.")
 
 
 def test_the_search_goes_from_a_twentieth_to_five_times_the_plan() -> None:

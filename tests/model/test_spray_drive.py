@@ -75,7 +75,7 @@ def test_standing_boards_fill_slots_rows_and_levels(demo_case: Case, change: Any
     # 560/25 = 22 slots; 540 mm hold five boards of 100 mm behind one another; two levels.
     fit = load_fit(reader(demo_case, change), board)
     assert fit.boards_per_load == 22 * 5 * 2
-    assert fit.sentence == "220 boards of 160 × 100 mm fit into 560 × 540 × 280 mm on 2 level(s)."
+    assert fit.sentence == "220 boards of 160 × 100 mm fit into 560 × 540 × 280 mm on 2 levels."
 
 
 def test_flat_boards_cover_each_level_the_better_way_round(demo_case: Case, change: Any, board: BoardType) -> None:

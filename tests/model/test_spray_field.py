@@ -16,6 +16,7 @@ from model.spray_field import (
     board_picture,
     direct_coverage_share,
     duty_map,
+    duty_maps,
     duty_standard_error,
     pressure_map,
     ricochet_only_share,
@@ -410,3 +411,17 @@ def test_what_no_map_can_be_made_of_is_refused_with_the_value() -> None:
     for drop, margin in ((-0.1, 4), (1.0, 4), (0.1, 0)):
         with pytest.raises(ValueError, match=f"^{told}$"):
             worst_cells(made, drop, margin=margin)
+
+
+def test_a_board_with_parts_on_one_side_is_mapped_on_its_upper_face_for_every_run_out() -> None:
+    run_outs = (0.0, 2e-3, 5e-3)
+    both, upper = duty_maps(TRACE, run_outs, 0.3), duty_maps(TRACE, run_outs, 0.3, 1)
+    boards, sides, nu, nv = TRACE.cell_shape
+    for run_out_m, whole, face in zip(run_outs, both, upper, strict=True):
+        alone = duty_map(TRACE, run_out_m, 0.3)
+        np.testing.assert_array_equal(whole.duty_share, alone.duty_share)
+        assert whole.cell_shape == TRACE.cell_shape
+        assert face.cell_shape == (boards, 1, nu, nv)
+        by_side = whole.duty_share.reshape(boards, sides, nu * nv, -1)
+        np.testing.assert_array_equal(face.duty_share.reshape(boards, nu * nv, -1), by_side[:, 1])
+        np.testing.assert_array_equal(face.pressure_ratio, alone.pressure_ratio)

@@ -15,9 +15,8 @@ from model.clearing import ResidueState, front_speed_m_s, needed_time_s, soak_co
 from model.fluid_state import FluidState, fluid_state, residue_state
 from model.gap import GapState, entry_pressure_Pa
 from model.immersion import make_drive
-from model.spray_field import DutyMap
 from model.uncertainty import InputBook
-from model.wash import BathDrive, SprayDrive, SprayField, node_weights, side_cells, wash_outcome
+from model.wash import BathDrive, SprayDrive, SprayField, node_weights, wash_outcome
 
 GAP = GapState(gap_m=np.array([50e-6, 80e-6]), flow_length_m=np.array([5e-3, 7e-3]), viscosity_Pa_s=np.full(2, 4.7e-4),
                density_kg_m3=np.full(2, 985.0), diffusivity_m2_s=np.full(2, 5e-10), entry_pressure_Pa=np.zeros(2),
@@ -104,19 +103,6 @@ def test_weights_between_nodes_add_up_to_one_and_give_any_straight_line_back() -
     np.testing.assert_array_equal(node_weights(np.array([-1.0, 9.0]), np.array([2.0])), [[1.0, 1.0]])
     # Two nodes in one place: nothing lies between them, and nothing is divided by their distance.
     assert np.all(np.isfinite(node_weights(np.array([0.0, 1.0, 2.0]), np.array([1.0, 1.0]))))
-
-
-def test_a_board_with_parts_on_one_side_is_judged_by_its_upper_face() -> None:
-    shares = np.arange(2 * 2 * 3 * 2 * 4, dtype=np.float64).reshape(-1, 4)
-    duty = DutyMap(duty_share=shares, pressure_ratio=np.ones(4), bounce_order=np.zeros(4, dtype=np.int64),
-                   cell_shape=(2, 2, 3, 2))  # fmt: skip
-    assert side_cells(duty, 2) is duty
-    upper = side_cells(duty, 1)
-    assert upper.cell_shape == (2, 1, 3, 2)
-    # Six cells a face: below and above of the first board, then of the second.
-    np.testing.assert_array_equal(upper.duty_share, np.concatenate([shares[6:12], shares[18:24]]))
-    assert upper.pressure_ratio is duty.pressure_ratio
-    assert upper.bounce_order is duty.bounce_order
 
 
 # ---- A whole board type ----------------------------------------------------------------------------------------------
