@@ -62,6 +62,13 @@ class Load:
         part = max(1, len(after) // 5)
         return statistics.median(after[-part:]) / statistics.median(after[:part]) - 1.0
 
+    def each_minute(self) -> list[float]:
+        """Give the middle of the readings of every minute, bytes: a leak goes on rising, a full store does not."""
+        minutes: dict[int, list[int]] = {}
+        for moment, size in self.memory:
+            minutes.setdefault(int(moment // 60.0), []).append(size)
+        return [statistics.median(sizes) for _, sizes in sorted(minutes.items())]
+
 
 def percentile_95(seconds: list[float]) -> float:
     """Give the time that 95 % keep."""
@@ -174,7 +181,8 @@ def report(load: Load) -> str:
     memory = "memory: no warm-up reached"
     if after:
         memory = (f"memory: {after[0] / 2**20:.0f} MiB after the warm-up, {after[-1] / 2**20:.0f} MiB at the end, "
-                  f"grown by {load.growth():.1%}, most {max(after) / 2**20:.0f} MiB")  # fmt: skip
+                  f"grown by {load.growth():.1%}, most {max(after) / 2**20:.0f} MiB; each minute "
+                  + " ".join(f"{size / 2**20:.0f}" for size in load.each_minute()))  # fmt: skip
     return "\n".join([
         f"warm-up: {load.warm_s:.0f} s", times("weight changes", load.weight_changes_s),
         times("evaluations after an edit", load.evaluations_s), times("other screens", load.visits_s), memory,
