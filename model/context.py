@@ -71,6 +71,8 @@ class Context:
     """Wetted parts already judged, by fluid and temperature; filled while one machine is computed."""
     reduced: dict[FieldKey, SprayField] = field(default_factory=dict)
     """Spray fields already reduced, by what they depend on; machines of one evaluation may share it."""
+    of_boards: dict[str, FloatArray] = field(default_factory=dict)
+    """What follows from a board type alone, by name, per draw; machines of one evaluation may share it."""
     viscosities: dict[str, FloatArray] = field(default_factory=dict)
     """Viscosities already computed, by water; filled while one machine is computed."""
     states: dict[str, list[FluidState]] = field(default_factory=dict)
@@ -106,6 +108,10 @@ class Context:
     def of_fluid(self, fluid: Fluid, field: str) -> FloatArray:
         """Draw a quantity of a fluid."""
         return self.inputs.book.take(getattr(fluid, field), fluid_path(fluid, field), "engineering estimate")
+
+    def once(self, name: str, values: FloatArray) -> FloatArray:
+        """Keep what follows from a board type alone but once for all machines: give the array kept first."""
+        return self.of_boards.setdefault(name, values)
 
     def of_plant(self, path: str) -> FloatArray | None:
         """Draw a quantity of the plant by path, such as "tariffs.water", or None where the plant gives none."""

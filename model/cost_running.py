@@ -52,7 +52,9 @@ def washed_boards(
     return tuple(
         WashedBoard(
             board=records[name], chosen=chosen,
-            boards_per_year=context.of_board(records[name], "volume") * SECONDS_PER_YEAR,
+            boards_per_year=context.once(
+                f"boards per year {name}", context.of_board(records[name], "volume") * SECONDS_PER_YEAR
+            ),
             machine_share=np.where(idle, 1.0 / len(busy), busy[name] / np.where(idle, 1.0, total)),
         )
         for name, chosen in cycles.items()

@@ -6,6 +6,8 @@ import hashlib
 from dataclasses import dataclass, replace
 from typing import Literal, TypeVar
 
+import numpy as np
+
 from catalog_schema.case import Case, Library
 from catalog_schema.machine import Machine
 from model.context import Context
@@ -16,7 +18,7 @@ from model.requirements import Thresholds
 from model.spray_drive import SprayGeometry
 from model.spray_field import ExposureTrace
 from model.stages import WashStage
-from model.uncertainty import Drawn, InputBook
+from model.uncertainty import Drawn, FloatArray, InputBook
 from model.wash import FieldKey, SprayField
 
 K = TypeVar("K")
@@ -26,6 +28,9 @@ Details = Literal["all fluids", "chosen fluid"]
 
 KEPT_TRACES = 32
 """Traces kept at once, half a megabyte each: more than the geometries of one machine, or of a whole small case."""
+
+FEW_KINDS = 8
+"""Different arrays that are compared with before one is kept as it is."""
 
 KEPT_FIELDS = 256
 """Reduced traces kept at once, at most 80 kB each."""
@@ -100,6 +105,7 @@ class MachineRunner:
         self.traces: dict[SprayGeometry, ExposureTrace] = dict(traces or {})
         self._fields: dict[FieldKey, SprayField] = {}
         self.drawn: Drawn = {}
+        self.of_boards: dict[str, FloatArray] = {}
         self._rates = {code: rate.si()[1] for code, rate in job.case.plant.exchange_rates.items()}
         musts = job.case.plant.requirements
         self._thresholds = Thresholds(meets_from=musts.probability.si()[1], misses_to=musts.rule_out_below.si()[1])
@@ -111,6 +117,7 @@ class MachineRunner:
             case=job.case, library=job.library,
             inputs=MachineInputs(machine, InputBook(job.draws, job.seed, self._rates, self.drawn)),
             thresholds=self._thresholds, trace_of=self._trace, fields={}, materials={}, reduced=self._fields,
+            of_boards=self.of_boards,
         )  # fmt: skip
         found = evaluate_machine(context, fingerprint)
         _forget_oldest(self.traces, KEPT_TRACES)
@@ -134,17 +141,32 @@ def with_chosen_details(outcome: MachineOutcome) -> MachineOutcome:
     Result and probability of every fluid stay. Of the chosen one go the mass balance of its rinse and all component
     kinds but the hardest.
     """
-    return replace(outcome, boards=tuple(_chosen_only(board) for board in outcome.boards))
+    racks: list[FloatArray] = []
+    return replace(outcome, boards=tuple(_chosen_only(board, racks) for board in outcome.boards))
 
 
-def _chosen_only(board: BoardOutcome) -> BoardOutcome:
-    chosen = board.chosen
+def _chosen_only(board: BoardOutcome, racks: list[FloatArray]) -> BoardOutcome:
+    chosen, esd = board.chosen, board.esd
+    if esd is not None:
+        # Board types that state nothing of their own fare alike in one rack: what is equal is kept once.
+        esd = replace(esd, decay_time_s=_kept_once(esd.decay_time_s, racks),
+                      margin_decades=_kept_once(esd.margin_decades, racks))  # fmt: skip
     if chosen.rinse is not None:
         chosen = replace(chosen, rinse=replace(chosen.rinse, result=None))
     if chosen.wash is not None:
         chosen = replace(chosen, wash=_hardest_only(chosen.wash))
     fluids = tuple(chosen if one is board.chosen else _result_only(one) for one in board.fluids)
-    return replace(board, fluids=fluids, chosen=chosen)
+    return replace(board, fluids=fluids, chosen=chosen, esd=esd)
+
+
+def _kept_once(values: FloatArray | None, known: list[FloatArray]) -> FloatArray | None:
+    if values is None:
+        return None
+    for one in known[:FEW_KINDS]:
+        if np.array_equal(one, values):
+            return one
+    known.append(values)
+    return values
 
 
 def _hardest_only(wash: WashStage) -> WashStage:

@@ -58,7 +58,8 @@ class RinseStage:
 
 def board_area_m2(context: Context, board: BoardType) -> FloatArray:
     """Both faces of a board, m²."""
-    return np.asarray(2.0 * context.of_board(board, "length") * context.of_board(board, "width"))
+    area = np.asarray(2.0 * context.of_board(board, "length") * context.of_board(board, "width"))
+    return context.once(f"area {board.id}", area)
 
 
 def gap_volume_m3(context: Context, board: BoardType) -> FloatArray:
@@ -76,7 +77,7 @@ def gap_volume_m3(context: Context, board: BoardType) -> FloatArray:
         held = 1.0 if kind.trapped_volume_share is None else context.of_kind(kind, "trapped_volume_share")
         # Bodies are taken as square: their length in the direction of the flow stands for both sides.
         total = total + component.count * gap * np.square(length) * held
-    return total
+    return context.once(f"gap volume {board.id}", total)
 
 
 def carried_concentration_kg_m3(context: Context, fluid: Fluid, flux: FluxKind) -> FloatArray:

@@ -33,7 +33,8 @@ Task = tuple[Machine, str]
 """A machine and its fingerprint."""
 
 Name = tuple[int, tuple[str, str, bool]]
-"""Of something drawn: 0 for its record or 1 for its column, and its key in `model.uncertainty.Drawn`."""
+"""Of something drawn: 0 for its record or 1 for its column, and its key in `model.uncertainty.Drawn`; 2 for what
+follows from a board type alone, with its name in front."""
 
 # Later protocols bring every small array back with two more objects around it.
 _PROTOCOL = 4
@@ -230,10 +231,12 @@ def serve() -> None:
             answer = problem
         # The runner keeps all that it has drawn, so an address stands for one thing for good.
         content = io.BytesIO()
-        names = {id(thing): (part, key) for key, pair in runner.drawn.items() for part, thing in enumerate(pair)}
+        shared = {(part, key): thing for key, pair in runner.drawn.items() for part, thing in enumerate(pair)}
+        shared |= {(2, (name, "", True)): values for name, values in runner.of_boards.items()}
+        names = {id(thing): name for name, thing in shared.items()}
         parting = _Parting(content, names)
         parting.dump(answer)
         new = parting.named - sent
         sent |= new
-        _write(outgoing, {(part, key): runner.drawn[key][part] for part, key in new})
+        _write(outgoing, {name: shared[name] for name in new})
         _write_bytes(outgoing, content.getvalue())
