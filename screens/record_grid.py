@@ -42,16 +42,17 @@ def grid(field: str, records: Sequence[BaseModel], model: type[BaseModel], paths
 
 
 def _column(path: str, shape: FieldShape, names: Names) -> Any:
-    label, needed = rows.words(path), shape.needed
+    label, needed, explained = rows.words(path), shape.needed, parts.plain(shape.help) or None
     if path in names:
         shown = names[path]
-        return st.column_config.SelectboxColumn(label, options=list(shown), required=needed,
+        return st.column_config.SelectboxColumn(label, options=list(shown), required=needed, help=explained,
                                                 format_func=lambda one: shown.get(one, one))  # fmt: skip
     if shape.kind == "choice":
-        return st.column_config.SelectboxColumn(label, options=list(shape.options), required=needed)
+        return st.column_config.SelectboxColumn(label, options=list(shape.options), required=needed, help=explained)
     if shape.kind == "flag":
-        return st.column_config.CheckboxColumn(label)
-    return st.column_config.TextColumn(label, pinned=path == "name", width="medium" if path == "name" else None)
+        return st.column_config.CheckboxColumn(label, help=explained)
+    return st.column_config.TextColumn(label, pinned=path == "name", width="medium" if path == "name" else None,
+                                       help=explained)  # fmt: skip
 
 
 def _take_over(field: str, ids: Sequence[str], columns: Mapping[str, FieldShape], key: str) -> None:
