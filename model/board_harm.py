@@ -16,7 +16,7 @@ from catalog_schema.machines import DryerKind, Principle
 from model.fluid_state import fluid_path
 from model.phrase import Phrase, phrase
 from model.requirements import Judged, Subject, Thresholds, judge_number
-from model.uncertainty import FloatArray, InputBook, share_true
+from model.uncertainty import FloatArray, InputBook, median, share_true
 from model.wetted_parts import judge_known_and_unknown
 
 Agent = Literal["ultrasound", "immersion", "spray", "temperature", "alkaline", "acidic", "solvent", "vacuum",
@@ -304,7 +304,7 @@ def board_temperature_requirement(
         return None
     limit = book.take(board.max_temperature, f"board_types[{board.id}].max_temperature", "measured")
     drying = wash_temperature_K is None or (
-        dry_temperature_K is not None and float(np.median(dry_temperature_K)) >= float(np.median(wash_temperature_K))
+        dry_temperature_K is not None and median(dry_temperature_K) >= median(wash_temperature_K)
     )
     return judge_number(
         Subject(machine_id=machine.id, board_id=board.id, fluid_id=fluid.id if fluid is not None else ""),
@@ -312,7 +312,7 @@ def board_temperature_requirement(
         dimension="temperature", thresholds=thresholds,
         sentence=phrase(
             "{board} gets up to {reached} in {stage}; its assembly may see {limit}.", board=board.name,
-            reached=(float(np.median(reached)), "temperature"), stage="drying" if drying else "the wash",
-            limit=(float(np.median(limit)), "temperature"),
+            reached=(median(reached), "temperature"), stage="drying" if drying else "the wash",
+            limit=(median(limit), "temperature"),
         ),
     )  # fmt: skip

@@ -1,14 +1,19 @@
-"""One board type through one machine: every fluid tried, every stage judged, the best fluid chosen."""
+"""The board types through one machine: every fluid tried, every stage judged, the best fluid chosen for each."""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
+from contextlib import suppress
+from dataclasses import dataclass
 
 import numpy as np
 
 from catalog_schema.boards import BoardType, FluxKind
 from catalog_schema.fluids import Fluid
-from model.board_harm import board_harm_requirement, board_temperature_requirement
+from model.board_harm import HarmOutcome, board_harm_requirement, board_temperature_requirement
 from model.context import Context
 from model.cycle import board_cycle, boards_together
+from model.dry_course import WetBoards, dry_boards
 from model.dry_stage import DryStage, dry_stage
 from model.esd_requirements import EsdOutcome, esd_requirements
 from model.input_errors import UnphysicalInputError
@@ -26,25 +31,60 @@ Refusal = (MissingInputError, UnphysicalInputError)
 """What a missing or contradictory input raises: said as a finding, never as a crash."""
 
 
-def evaluate_board(context: Context, board: BoardType) -> BoardOutcome:
-    """Judge one board type in one machine with every fluid the machine is made or offered for.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Attempt:
+    """One board type with one fluid as far as the rinse: what it is and what was found."""
+
+    board: BoardType
+    fluid: Fluid
+    fit: LoadFit
+    judged: tuple[Judged, ...]
+    """Musts judged so far; the last one says so where an input ended the attempt."""
+    ended: bool
+    """Whether a missing or contradictory input ended it."""
+    wash: WashStage | None = None
+    materials: MaterialOutcome | None = None
+    rinse: RinseStage | None = None
+
+
+def evaluate_boards(context: Context, boards: Sequence[BoardType]) -> tuple[BoardOutcome, ...]:
+    """Judge board types in one machine with every fluid the machine is made or offered for.
 
     Parameters
     ----------
     context : Context
-    board : BoardType
+    boards : sequence of BoardType
 
     Returns
     -------
-    BoardOutcome
+    tuple of BoardOutcome
+        One for each board type, in their order; each the same whatever others there are.
     """
+    begun = [_begin(context, board) for board in boards]
+    _dry_ahead(context, [one for found in begun if not isinstance(found, BoardOutcome) for one in found.attempts])
+    return tuple(found if isinstance(found, BoardOutcome) else _finish_board(context, found) for found in begun)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Begun:
+    """One board type as far as the rinse, with every fluid."""
+
+    board: BoardType
+    fit: LoadFit
+    esd: EsdOutcome | None
+    attempts: tuple[_Attempt, ...]
+
+
+def _begin(context: Context, board: BoardType) -> BoardOutcome | _Begun:
+    """Judge a board type as far as the rinse, or wholly where there is nothing more to judge."""
     flux = next(record for record in context.library.flux_kinds if record.id == board.flux)
     principle = context.machine.principle
     if principle == "none":
         return _single(context, board, None, (_uncleaned(context, board, flux),), None)
     esd = _esd(context, board)
     if principle == "service":
-        return _single(context, board, None, (_bought_outside(context, board), _harm_outside(context, board)), esd)
+        harm = _harm(context, board, None, None, None)
+        return _single(context, board, None, (_bought_outside(context, board), harm.judged), esd)
     try:
         fit = load_fit(context.inputs, board)
     except Refusal as problem:
@@ -53,23 +93,23 @@ def evaluate_board(context: Context, board: BoardType) -> BoardOutcome:
     if fit.boards_per_load < 1:
         return _single(context, board, fit, (fits,), esd)
     fluids = {fluid.id: fluid for fluid in context.library.fluids}
-    outcomes = [
-        _with_fluid(context, board, flux, fluids[fluid_id], fit, fits)
+    attempts = tuple(
+        _attempt(context, board, flux, fluids[fluid_id], fit, fits)
         for fluid_id in context.machine.equipment.wash.fluids or ()
-    ]
-    if not outcomes:
+    )
+    if not attempts:
         missing = MissingInputError(context.machine.name, "wash.fluids")
         return _single(context, board, fit, (fits, input_problem(context, board.id, "", missing)), esd)
-    return BoardOutcome(board_id=board.id, fit=fit, fluids=tuple(outcomes), chosen=_best_fluid(outcomes), esd=esd)
+    return _Begun(board=board, fit=fit, esd=esd, attempts=attempts)
 
 
-def _with_fluid(context: Context, board: BoardType, flux: FluxKind, fluid: Fluid, fit: LoadFit,
-                fits: Judged) -> FluidOutcome:  # fmt: skip
+def _attempt(context: Context, board: BoardType, flux: FluxKind, fluid: Fluid, fit: LoadFit,
+             fits: Judged) -> _Attempt:  # fmt: skip
     judged: list[Judged] = [fits]
     wash: WashStage | None = None
     rinse: RinseStage | None = None
-    dry: DryStage | None = None
-    cycle = materials = harm = cost = None
+    materials: MaterialOutcome | None = None
+    ended = False
     try:
         wash = wash_stage(context, board, flux, fluid, fit)
         judged += wash.judged
@@ -82,30 +122,70 @@ def _with_fluid(context: Context, board: BoardType, flux: FluxKind, fluid: Fluid
                 boards_together(context, board, fit, "rinse"),
             )  # fmt: skip
             judged += rinse.judged
-            dry = dry_stage(context, board, fluid, rinse, boards_together(context, board, fit, "dry"))
-            judged += dry.judged
-            cycle = board_cycle(context, board, fit, wash, rinse, dry)
-            cost = _running_cost(context, fluid, rinse)
-        kinds = {kind.id: kind for kind in context.library.component_kinds}
-        parts = {part.id: part for part in context.library.board_parts}
-        air = None if dry is None else dry.air_temperature_K
-        harm = board_harm_requirement(
-            board, context.machine, fluid, wash.state.temperature_K, air, kinds, parts, context.inputs.book,
-            context.thresholds,
-        )  # fmt: skip
-        judged.append(harm.judged)
-        limit = board_temperature_requirement(
-            board, context.machine, fluid, wash.state.temperature_K, air, context.inputs.book, context.thresholds
-        )
-        if limit is not None:
-            judged.append(limit)
+    except Refusal as problem:
+        judged.append(input_problem(context, board.id, fluid.id, problem))
+        ended = True
+    return _Attempt(board=board, fluid=fluid, fit=fit, judged=tuple(judged), ended=ended, wash=wash,
+                    materials=materials, rinse=rinse)  # fmt: skip
+
+
+def _dry_ahead(context: Context, attempts: Sequence[_Attempt]) -> None:
+    """Dry all board types together, which costs little more than drying one."""
+    wet: dict[str, WetBoards] = {}
+    for one in attempts:
+        if one.rinse is not None and not one.ended:
+            together = boards_together(context, one.board, one.fit, "dry")
+            load = WetBoards(board=one.board, fluid=one.fluid, rinse=one.rinse, boards=together)
+            wet.setdefault(load.key, load)
+    # An input that makes no sense ends only the attempts that have it: they then fail one by one, in `dry_stage`.
+    with suppress(*Refusal):
+        context.dried.update(dry_boards(context, wet))
+
+
+def _finish_board(context: Context, begun: _Begun) -> BoardOutcome:
+    outcomes = [_finish(context, attempt) for attempt in begun.attempts]
+    return BoardOutcome(
+        board_id=begun.board.id, fit=begun.fit, fluids=tuple(outcomes), chosen=_best_fluid(outcomes), esd=begun.esd
+    )
+
+
+def _finish(context: Context, attempt: _Attempt) -> FluidOutcome:
+    """Judge drying, cycle and harm of an attempt, and everything together."""
+    board, fluid, wash, rinse = attempt.board, attempt.fluid, attempt.wash, attempt.rinse
+    judged = list(attempt.judged)
+    dry: DryStage | None = None
+    cycle = harm = cost = None
+    try:
+        if wash is not None and not attempt.ended:
+            if rinse is not None:
+                dry = dry_stage(context, board, fluid, rinse, boards_together(context, board, attempt.fit, "dry"))
+                judged += dry.judged
+                cycle = board_cycle(context, board, attempt.fit, wash, rinse, dry)
+                cost = _running_cost(context, fluid, rinse)
+            air = None if dry is None else dry.air_temperature_K
+            harm = _harm(context, board, fluid, wash.state.temperature_K, air)
+            judged.append(harm.judged)
+            limit = board_temperature_requirement(
+                board, context.machine, fluid, wash.state.temperature_K, air, context.inputs.book, context.thresholds
+            )
+            if limit is not None:
+                judged.append(limit)
     except Refusal as problem:
         judged.append(input_problem(context, board.id, fluid.id, problem))
     result, probability, met = joint(tuple(judged), context.draws, context.thresholds)
     return FluidOutcome(
         fluid_id=fluid.id, judged=tuple(judged), result=result, probability=probability, met=met, wash=wash,
-        rinse=rinse, dry=dry, cycle=cycle, materials=materials, harm=harm, running_cost_per_board=cost,
+        rinse=rinse, dry=dry, cycle=cycle, materials=attempt.materials, harm=harm, running_cost_per_board=cost,
     )  # fmt: skip
+
+
+def _harm(context: Context, board: BoardType, fluid: Fluid | None, wash_K: FloatArray | None,
+          air_K: FloatArray | None) -> HarmOutcome:  # fmt: skip
+    kinds = {kind.id: kind for kind in context.library.component_kinds}
+    parts = {part.id: part for part in context.library.board_parts}
+    return board_harm_requirement(
+        board, context.machine, fluid, wash_K, air_K, kinds, parts, context.inputs.book, context.thresholds
+    )
 
 
 def _materials(context: Context, fluid: Fluid, temperature_K: FloatArray) -> MaterialOutcome:
@@ -186,11 +266,3 @@ def _bought_outside(context: Context, board: BoardType) -> Judged:
         sentence=phrase("{machine} uses a machine of its own choice: ask for trial boards of {board}, parts lifted.",
                         machine=context.machine.name, board=board.name),
     )  # fmt: skip
-
-
-def _harm_outside(context: Context, board: BoardType) -> Judged:
-    kinds = {kind.id: kind for kind in context.library.component_kinds}
-    parts = {part.id: part for part in context.library.board_parts}
-    return board_harm_requirement(
-        board, context.machine, None, None, None, kinds, parts, context.inputs.book, context.thresholds
-    ).judged

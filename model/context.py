@@ -12,7 +12,7 @@ from catalog_schema.case import Case, Library
 from catalog_schema.fluids import Fluid
 from catalog_schema.machine import Machine
 from catalog_schema.quantity import Quantity
-from model.fluid_state import fluid_path
+from model.fluid_state import FluidState, fluid_path
 from model.fluids import water_viscosity_Pa_s
 from model.input_errors import UnphysicalInputError
 from model.laminate import BakeSuggestion
@@ -73,6 +73,8 @@ class Context:
     """Spray fields already reduced, by what they depend on; machines of one evaluation may share it."""
     viscosities: dict[str, FloatArray] = field(default_factory=dict)
     """Viscosities already computed, by water; filled while one machine is computed."""
+    states: dict[str, list[FluidState]] = field(default_factory=dict)
+    """Fluids already brought to a temperature, by fluid; filled while one machine is computed."""
     pumps: dict[str, SprayPump] = field(default_factory=dict)
     """Operating points already found, by fluid; filled while one machine is computed."""
     dried: dict[str, Dried] = field(default_factory=dict)

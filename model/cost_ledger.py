@@ -23,6 +23,8 @@ class CostLedger:
     """In the order added."""
     missing: dict[str, str] = field(default_factory=dict)
     """One sentence per line left out, by the line's name."""
+    prices: dict[tuple[str, str], FloatArray] = field(default_factory=dict)
+    """Prices met so far by path and unit: every board type pays the same one, which need be kept but once."""
 
     def add(
         self, line_id: str, quantity: FloatArray | float, quantity_unit: str, price: FloatArray, price_unit: str,
@@ -33,9 +35,11 @@ class CostLedger:
         if not np.isfinite(amounts).all() or not np.isfinite(price).all():
             self.leave_out(line_id, f"its quantity has no end in some draws ({how.rstrip('.')})")
             return
+        known = self.prices.setdefault((price_path, price_unit), price)
         self.drivers.append(CostDriver(
             line_id=line_id, board_id=board_id, fluid_id=fluid_id, quantity=amounts, quantity_unit=quantity_unit,
-            price=price, price_unit=price_unit, price_path=price_path, how=how,
+            price=known if np.array_equal(known, price) else price, price_unit=price_unit, price_path=price_path,
+            how=how,
         ))  # fmt: skip
 
     def leave_out(self, line_id: str, why: str) -> None:

@@ -12,7 +12,7 @@ from model.dry_stage import DryStage
 from model.rinse_stage import RinseStage
 from model.spray_drive import LoadFit
 from model.stages import WashStage
-from model.uncertainty import BoolArray, FloatArray
+from model.uncertainty import BoolArray, FloatArray, lower_of, median
 
 FREE_SHARE_ON_BELT = 1.05
 """Belt length that a board takes over its own length, as in the traced geometry."""
@@ -69,7 +69,7 @@ def belt_pitch_m(context: Context, board: BoardType) -> FloatArray:
 def _within(needed: FloatArray, limit: FloatArray | None) -> tuple[FloatArray, BoolArray]:
     if limit is None:
         return np.where(np.isinf(needed), 0.0, needed), np.isfinite(needed)
-    return np.minimum(needed, limit), needed <= limit
+    return lower_of(needed, limit), needed <= limit
 
 
 def board_cycle(context: Context, board: BoardType, fit: LoadFit, wash: WashStage, rinse: RinseStage,
@@ -113,7 +113,8 @@ def board_cycle(context: Context, board: BoardType, fit: LoadFit, wash: WashStag
     total = fill + wash_s + rinse.time_s + dry_s + handling
     return BoardCycle(
         wash_s=wash_s, rinse_s=rinse.time_s, dry_s=dry_s, fill_s=fill, handling_s=handling, total_s=total,
-        occupied_s=np.maximum(total, 1.0), boards_per_load=boards_together(context, board, fit, "wash"),
+        occupied_s=total if total.min() >= 1.0 else np.maximum(total, 1.0),
+        boards_per_load=boards_together(context, board, fit, "wash"),
         boards_that_fit=fit.boards_per_load, belt_speed_m_s=None, exists=exists, limiting=limiting,
     )  # fmt: skip
 
@@ -147,4 +148,4 @@ def _limiting(times: dict[str, FloatArray], fits: dict[str, BoolArray]) -> str:
     worst = min(fits, key=lambda stage: float(np.mean(fits[stage])))
     if float(np.mean(fits[worst])) < 0.5:
         return worst
-    return max(times, key=lambda stage: float(np.median(times[stage])))
+    return max(times, key=lambda stage: median(times[stage]))

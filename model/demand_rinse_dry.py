@@ -11,11 +11,11 @@ from model.air_transfer import stream_transfer_m_s
 from model.demand_records import Asking, Conditions, Demand, asked_of
 from model.demand_solving import least_that_serves
 from model.demand_wash import RouteWash
-from model.dry_stage import open_sides, slowest_to_dry
+from model.dry_course import board_laminate, laminate_start_share, open_sides, slowest_to_dry
 from model.drying import DryingLoad, HotAirDryer, dry_time_needed
-from model.drying_fluid import GAS_CONSTANT_J_mol_K, water_for_drying
+from model.drying_fluid import water_for_drying
 from model.gap import gap_velocity_m_s
-from model.laminate import Laminate, drying_time_s
+from model.laminate import drying_time_s
 from model.moist_air import humidity_ratio
 from model.phrase import phrase
 from model.rinse import gap_exchange_share
@@ -217,15 +217,8 @@ def _limit(words: np.ndarray[tuple[int, ...], np.dtype[np.str_]], draws: int) ->
 
 
 def _bake(asked: Asking, board: BoardType, air_K: FloatArray) -> Demand:
-    constant, context = asked.context.constant, asked.context
-    laminate = Laminate(
-        thickness_m=context.of_board(board, "thickness"), diffusivity_m2_s=constant("laminate_diffusivity"),
-        reference_temperature_K=constant("laminate_reference_temperature"),
-        activation_energy_J_mol=constant("laminate_activation_temperature") * GAS_CONSTANT_J_mol_K,
-        path_factor=np.maximum(1.0, context.of_board(board, "laminate_path_factor")),
-        saturation_share=constant("laminate_saturation"),
-    )  # fmt: skip
-    wet = constant("laminate_start") * constant("laminate_saturation")
+    context = asked.context
+    laminate, wet = board_laminate(context, board), laminate_start_share(context)
     limit = context.of_board(board, "moisture_limit")
     time_s = np.asarray(drying_time_s(laminate, wet, limit, np.zeros(context.draws), air_K))
     return asked.number(

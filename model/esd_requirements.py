@@ -23,7 +23,7 @@ from model.esd import (
 from model.machine_inputs import MachineInputs
 from model.phrase import phrase
 from model.requirements import Judged, Subject, Thresholds, judge_fact, judge_number
-from model.uncertainty import FloatArray, InputBook
+from model.uncertainty import FloatArray, InputBook, median
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -175,7 +175,7 @@ def esd_requirements(
     if point is None:
         judged.append(_not_known(subject, "rack resistance", "Rack, point to point", inputs))
     else:
-        middle = float(np.median(point))
+        middle = median(point)
         for key, title, bound, side, template in (
             ("rack resistance low", "Rack not too conductive", limits.point_to_point_min_ohm, "at least",
              "The rack has {value} from point to point ({kind}); at least {limit} keeps a discharge slow."),
@@ -183,7 +183,7 @@ def esd_requirements(
              "The rack has {value} from point to point ({kind}); at most {limit} lets charge flow off."),
         ):  # fmt: skip
             sentence = phrase(template, value=(middle, "resistance"), kind=resistance_class(middle),
-                              limit=(float(np.median(bound)), "resistance"))  # fmt: skip
+                              limit=(median(bound), "resistance"))  # fmt: skip
             judged.append(
                 judge_number(subject, key, title, "esd", measure=point, limit=bound,
                              direction="at least" if side == "at least" else "at most", dimension="resistance",
@@ -208,8 +208,8 @@ def esd_requirements(
         judged.append(_not_known(subject, "rack to ground", "Rack to ground", inputs))
     else:
         sentence = phrase("The rack has {value} to ground; at most {limit} is allowed.",
-                          value=(float(np.median(ground)), "resistance"),
-                          limit=(float(np.median(limits.to_ground_max_ohm)), "resistance"))  # fmt: skip
+                          value=(median(ground), "resistance"),
+                          limit=(median(limits.to_ground_max_ohm), "resistance"))  # fmt: skip
         judged.append(
             judge_number(subject, "rack to ground", "Rack to ground", "esd", measure=ground,
                          limit=limits.to_ground_max_ohm, direction="at most", dimension="resistance",
@@ -267,7 +267,7 @@ def _with_holders(subject: Subject, bare: Judged, price: FloatArray, draws: int)
         subject, bare.requirement.key, bare.requirement.title, "esd", holds=True, draws=draws,
         sentence=phrase("The bare rack has {value} (conductive); dissipative board holders for {price} bring it into "
                         "range and are priced in.", value=(middle, "resistance"),
-                        price=(float(np.median(price)), "money")),
+                        price=(median(price), "money")),
     )  # fmt: skip
 
 
@@ -295,12 +295,12 @@ def _judge_decay(
             "{limit} is allowed."
         )
         voltages = {
-            "start": (float(np.median(charging_V)), "voltage"),
-            "end": (float(np.median(withstand_V)), "voltage"),
+            "start": (median(charging_V), "voltage"),
+            "end": (median(withstand_V), "voltage"),
         }
     # Times of seconds and less read badly in the minutes of the dimension "time", so they are written out here.
-    sentence = phrase(template, board=board.name, value=(float(np.median(decay_s)), "time"),
-                      limit=(float(np.median(max_decay_s)), "time"), **voltages)  # fmt: skip
+    sentence = phrase(template, board=board.name, value=(median(decay_s), "time"),
+                      limit=(median(max_decay_s), "time"), **voltages)  # fmt: skip
     return judge_number(subject, "charge decay", "Charge decay", "esd", measure=decay_s, limit=max_decay_s,
                         direction="at most", dimension="time", thresholds=thresholds, sentence=sentence)  # fmt: skip
 

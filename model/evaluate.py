@@ -7,6 +7,7 @@ from collections.abc import Callable, Generator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import pandas as pd
 
@@ -42,7 +43,7 @@ Progress = Callable[[int, int, str], None]
 """Called with machines done, machines in all and the name of the last one; may raise to stop the evaluation."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Evaluation:
     """Everything computed from a case."""
 
@@ -60,16 +61,22 @@ class Evaluation:
     """Identifies the case."""
     machines: tuple[MachineOutcome, ...]
     """Candidates first, then the machine classes compared with."""
-    requirements: pd.DataFrame
-    """One row per must of the chosen fluids."""
-    verdicts: pd.DataFrame
-    """One row per machine."""
     traces: dict[SprayGeometry, ExposureTrace] = field(repr=False)
     """Ray traces by geometry, kept for pictures and for the next evaluation; the latest ones made in this process,
     others are quickly made again."""
     details: Details
     """Whether `FluidOutcome` holds musts and stages of all fluids, or, in a large case, of the chosen one of each board
     type only (without the mass balance of its rinse); result and probability of all fluids are always there."""
+
+    @cached_property
+    def requirements(self) -> pd.DataFrame:
+        """One row per must of the chosen fluids; written when first asked for, which in a large case takes seconds."""
+        return requirement_table(self.machines)
+
+    @cached_property
+    def verdicts(self) -> pd.DataFrame:
+        """One row per machine."""
+        return verdict_table(self.machines)
 
     @property
     def inputs(self) -> tuple[Input, ...]:
@@ -158,14 +165,9 @@ def evaluate(
             if progress is not None:
                 progress(done, len(tasks), outcome.machine.name)
     complete = tuple(outcome for outcome in outcomes if outcome is not None)
-    if previous is not None and list(map(id, complete)) == list(map(id, previous.machines)):
-        requirements, verdicts = previous.requirements, previous.verdicts
-    else:
-        requirements, verdicts = requirement_table(complete), verdict_table(complete)
     return Evaluation(
         case=case, library=merged, draws=draws, seed=seed, rays=rays, fingerprint=case_fingerprint(case),
-        machines=complete, requirements=requirements, verdicts=verdicts,
-        traces=runner.traces, details=details,
+        machines=complete, traces=runner.traces, details=details,
     )  # fmt: skip
 
 

@@ -59,7 +59,7 @@ def require_above_zero(name: str, values: Values, unit: str) -> FloatArray:
     """Return the values as an array, or raise ValueError when one is not a finite number above 0."""
     array = np.asarray(values, dtype=np.float64)
     # Least and greatest are quick to find; one that is not a number makes both comparisons fail.
-    if array.size and not (array.min() > 0.0 and array.max() < np.inf):
+    if array.size and not (np.minimum.reduce(array, axis=None) > 0.0 and np.maximum.reduce(array, axis=None) < np.inf):
         met = array[~(np.isfinite(array) & (array > 0.0))].flat[0]
         raise UnphysicalInputError(f"{name}: {_with_unit(met, unit)} is not allowed. Give a finite value above 0.")
     return array
@@ -68,7 +68,7 @@ def require_above_zero(name: str, values: Values, unit: str) -> FloatArray:
 def require_not_negative(name: str, values: Values, unit: str) -> FloatArray:
     """Return the values as an array, or raise ValueError when one is negative or not finite."""
     array = np.asarray(values, dtype=np.float64)
-    if array.size and not (array.min() >= 0.0 and array.max() < np.inf):
+    if array.size and not (np.minimum.reduce(array, axis=None) >= 0.0 and np.maximum.reduce(array, axis=None) < np.inf):
         met = array[~(np.isfinite(array) & (array >= 0.0))].flat[0]
         raise UnphysicalInputError(f"{name}: {_with_unit(met, unit)} is not allowed. Give a finite value, 0 or above.")
     return array
@@ -77,7 +77,7 @@ def require_not_negative(name: str, values: Values, unit: str) -> FloatArray:
 def require_within(name: str, values: Values, low: float, high: float, unit: str) -> FloatArray:
     """Return the values as an array, or raise ValueError when one lies outside low..high (both included)."""
     array = np.asarray(values, dtype=np.float64)
-    if array.size and not (array.min() >= low and array.max() <= high):
+    if array.size and not (np.minimum.reduce(array, axis=None) >= low and np.maximum.reduce(array, axis=None) <= high):
         met = array[~((array >= low) & (array <= high))].flat[0]
         allowed = f"{low:g} to {_with_unit(high, unit)}"
         raise UnphysicalInputError(f"{name}: {_with_unit(met, unit)} is not allowed. Give {allowed}.")

@@ -121,6 +121,10 @@ def gap_velocity_m_s(
     require_above_zero("gap height", gap_m, "m")
     require_above_zero("flow length", flow_length_m, "m")
     require_above_zero("viscosity", viscosity_Pa_s, "Pa·s")
+    return _poiseuille_m_s(pressure_Pa, gap_m, flow_length_m, viscosity_Pa_s)
+
+
+def _poiseuille_m_s(pressure_Pa: Values, gap_m: Values, flow_length_m: Values, viscosity_Pa_s: Values) -> Values:
     return gap_m * gap_m * pressure_Pa / (12.0 * viscosity_Pa_s * flow_length_m)
 
 
@@ -145,7 +149,20 @@ def gap_velocity_end_losses_m_s(
     """
     require_above_zero("fluid density", density_kg_m3, "kg/m³")
     require_not_negative("end loss coefficient", end_loss_coefficient, "")
-    viscous_m_s = gap_velocity_m_s(pressure_Pa, gap_m, flow_length_m, viscosity_Pa_s)
+    require_not_negative("pressure", pressure_Pa, "Pa")
+    require_above_zero("gap height", gap_m, "m")
+    require_above_zero("flow length", flow_length_m, "m")
+    require_above_zero("viscosity", viscosity_Pa_s, "Pa·s")
+    return _velocity_end_losses_m_s(
+        pressure_Pa, gap_m, flow_length_m, viscosity_Pa_s, density_kg_m3, end_loss_coefficient
+    )
+
+
+def _velocity_end_losses_m_s(
+    pressure_Pa: Values, gap_m: Values, flow_length_m: Values, viscosity_Pa_s: Values, density_kg_m3: Values,
+    end_loss_coefficient: Values,
+) -> Values:  # fmt: skip
+    viscous_m_s = _poiseuille_m_s(pressure_Pa, gap_m, flow_length_m, viscosity_Pa_s)
     resistance_Pa_s_m = 12.0 * viscosity_Pa_s * flow_length_m / (gap_m * gap_m)
     head_share = 2.0 * end_loss_coefficient * density_kg_m3 * viscous_m_s / resistance_Pa_s_m
     return 2.0 * viscous_m_s / (1.0 + np.sqrt(1.0 + head_share))
@@ -176,6 +193,13 @@ def inertial_gap_m(
     require_above_zero("viscosity", viscosity_Pa_s, "Pa·s")
     require_above_zero("fluid density", density_kg_m3, "kg/m³")
     require_not_negative("end loss coefficient", end_loss_coefficient, "")
+    return _tallest_m(pressure_Pa, flow_length_m, viscosity_Pa_s, density_kg_m3, end_loss_coefficient)
+
+
+def _tallest_m(
+    pressure_Pa: Values, flow_length_m: Values, viscosity_Pa_s: Values, density_kg_m3: Values,
+    end_loss_coefficient: Values,
+) -> Values:  # fmt: skip
     speed_m_s = np.sqrt(2.0 * end_loss_coefficient * pressure_Pa / density_kg_m3)
     squared = 12.0 * np.sqrt(3.0) * viscosity_Pa_s * flow_length_m / density_kg_m3
     tallest_m: Values = np.sqrt(squared / np.maximum(speed_m_s, _SMALLEST))
@@ -267,6 +291,12 @@ def effective_exchange_m_s(
     require_above_zero("flow length", flow_length_m, "m")
     require_not_negative("mass transfer coefficient", transfer_m_s, "m/s")
     require_not_negative("flow per width", flow_per_width_m2_s, "m²/s")
+    return _carried_exchange_m_s(transfer_m_s, flow_per_width_m2_s, flow_length_m, active_walls)
+
+
+def _carried_exchange_m_s(
+    transfer_m_s: Values, flow_per_width_m2_s: Values, flow_length_m: Values, active_walls: int
+) -> Values:
     carried_m_s = flow_per_width_m2_s / (active_walls * flow_length_m)
     transfer_units = transfer_m_s / np.maximum(carried_m_s, _SMALLEST)
     return carried_m_s * -np.expm1(-transfer_units)
@@ -284,18 +314,20 @@ def gap_exchange_m_s(pressure_Pa: Values, state: GapState, active_walls: int = 1
     gap height rises or when flow length or viscosity falls: where the flow is developed and k = Sh∞D/2h would
     fall with h, the carrying limit Q'/L ∝ h³ governs; in the entry range k ∝ (hΔp/L²)^⅓ rises by itself.
     """
+    require_not_negative("pressure", pressure_Pa, "Pa")
+    # The gap was checked when it was made, so the links of the chain need not look again.
     length_m, diffusivity_m2_s = state.flow_length_m, state.diffusivity_m2_s
-    tallest_m = inertial_gap_m(
+    tallest_m = _tallest_m(
         pressure_Pa, length_m, state.viscosity_Pa_s, state.density_kg_m3, state.end_loss_coefficient
     )
     height_m = np.minimum(state.gap_m, tallest_m)
-    velocity_m_s = gap_velocity_end_losses_m_s(
+    velocity_m_s = _velocity_end_losses_m_s(
         pressure_Pa, height_m, length_m, state.viscosity_Pa_s, state.density_kg_m3, state.end_loss_coefficient
     )
     inverse_x_star = 4.0 * velocity_m_s * height_m * height_m / (length_m * diffusivity_m2_s)
     sherwood = np.cbrt(_ENTRY_CUBED * inverse_x_star + sherwood_developed(active_walls) ** 3)
-    transfer_m_s = mass_transfer_m_s(sherwood, diffusivity_m2_s, height_m)
-    return effective_exchange_m_s(transfer_m_s, velocity_m_s * height_m, length_m, active_walls)
+    transfer_m_s = sherwood * diffusivity_m2_s / (2.0 * height_m)
+    return _carried_exchange_m_s(transfer_m_s, velocity_m_s * height_m, length_m, active_walls)
 
 
 def _imbibition_m2_s(

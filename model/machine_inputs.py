@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from catalog_schema.case import Library
 from catalog_schema.machine import Machine
@@ -20,6 +20,8 @@ class MachineInputs:
     """The machine as stated over its class."""
     book: InputBook
     """Takes note of every quantity read."""
+    drawn: dict[str, FloatArray | None] = field(default_factory=dict)
+    """Paths drawn before; filled while the machine is computed."""
 
     def _field(self, path: str) -> object:
         section, _, name = path.partition(".")
@@ -38,6 +40,11 @@ class MachineInputs:
 
     def draws(self, path: str) -> FloatArray | None:
         """Draw the quantity at a path in SI, or give None when nothing is known."""
+        if path not in self.drawn:
+            self.drawn[path] = self._draw(path)
+        return self.drawn[path]
+
+    def _draw(self, path: str) -> FloatArray | None:
         quantity = self.quantity(path)
         if quantity is None:
             return None

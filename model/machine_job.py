@@ -15,6 +15,7 @@ from model.outcomes import BoardOutcome, FluidOutcome, MachineOutcome
 from model.requirements import Thresholds
 from model.spray_drive import SprayGeometry
 from model.spray_field import ExposureTrace
+from model.stages import WashStage
 from model.uncertainty import Drawn, InputBook
 from model.wash import FieldKey, SprayField
 
@@ -23,10 +24,10 @@ V = TypeVar("V")
 
 Details = Literal["all fluids", "chosen fluid"]
 
-KEPT_TRACES = 64
+KEPT_TRACES = 32
 """Traces kept at once, half a megabyte each: more than the geometries of one machine, or of a whole small case."""
 
-KEPT_FIELDS = 512
+KEPT_FIELDS = 256
 """Reduced traces kept at once, at most 80 kB each."""
 
 
@@ -128,9 +129,10 @@ def _forget_oldest(known: dict[K, V], most: int) -> None:
 
 
 def with_chosen_details(outcome: MachineOutcome) -> MachineOutcome:
-    """Drop musts, stages and price of fluids that were not chosen, and the mass balance of the chosen one's rinse.
+    """Drop musts, stages and price of fluids that were not chosen, and of the chosen one what is quickly made again.
 
-    Result and probability of every fluid stay.
+    Result and probability of every fluid stay. Of the chosen one go the mass balance of its rinse and all component
+    kinds but the hardest.
     """
     return replace(outcome, boards=tuple(_chosen_only(board) for board in outcome.boards))
 
@@ -139,8 +141,14 @@ def _chosen_only(board: BoardOutcome) -> BoardOutcome:
     chosen = board.chosen
     if chosen.rinse is not None:
         chosen = replace(chosen, rinse=replace(chosen.rinse, result=None))
+    if chosen.wash is not None:
+        chosen = replace(chosen, wash=_hardest_only(chosen.wash))
     fluids = tuple(chosen if one is board.chosen else _result_only(one) for one in board.fluids)
     return replace(board, fluids=fluids, chosen=chosen)
+
+
+def _hardest_only(wash: WashStage) -> WashStage:
+    return wash if wash.outcome is None else replace(wash, outcome=replace(wash.outcome, kinds=wash.outcome.kinds[:1]))
 
 
 def _result_only(fluid: FluidOutcome) -> FluidOutcome:

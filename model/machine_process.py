@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from catalog_schema.fluids import Fluid
-from model.board_process import Refusal, evaluate_board
+from model.board_process import Refusal, evaluate_boards
 from model.capacity_stage import CapacityStage, capacity_stage
 from model.context import Context
 from model.cost_lines import budget_requirement, cost_problem, cost_stage
@@ -31,7 +31,7 @@ def evaluate_machine(context: Context, fingerprint: str) -> MachineOutcome:
     -------
     MachineOutcome
     """
-    boards = tuple(evaluate_board(context, board) for board in context.case.board_types)
+    boards = evaluate_boards(context, context.case.board_types)
     judged: list[Judged] = []
     traceability: TraceabilityOutcome | None = None
     capacity: CapacityStage | None = None

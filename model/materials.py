@@ -12,7 +12,7 @@ from catalog_schema.materials import MaterialRule, Resistance, WettedMaterial
 from model.fluid_state import fluid_path
 from model.hansen import drawn_red
 from model.phrase import Phrase, phrase
-from model.uncertainty import FloatArray, InputBook, share_true
+from model.uncertainty import FloatArray, InputBook, median, share_true
 
 BoolArray = NDArray[np.bool_]
 
@@ -176,7 +176,7 @@ def _reason(
         return phrase("No rule for {family} fluids is known.", family=fluid.family), "", ""
     if chosen.rule is None:
         limit = material.max_temperature
-        reason = phrase("It must not get hotter than {limit}.", limit=(float(np.median(limit_K)), "temperature"))
+        reason = phrase("It must not get hotter than {limit}.", limit=(median(limit_K), "temperature"))
         return reason, limit.basis or "from memory", limit.source
     if chosen.ph_missing:
         reason = phrase("It depends on the pH of {fluid}, which is not given: {why}", fluid=fluid.name,
@@ -204,10 +204,10 @@ def _life_s(active: list[_Active], severity: NDArray[np.int8], base: str, materi
 
 
 def _red_warning(result: Resistance, red: FloatArray | None, material: WettedMaterial, fluid: Fluid) -> Phrase | None:
-    if red is None or result != "resistant" or float(np.median(red)) >= 1.0:
+    if red is None or result != "resistant" or median(red) >= 1.0:
         return None
     return phrase(
         "The rules call {material} resistant to {fluid}, but their Hansen parameters are close (RED {red}): it may "
         "swell. Soak a sample before you rely on it.",
-        material=material.name, fluid=fluid.name, red=(float(np.median(red)), "number"),
+        material=material.name, fluid=fluid.name, red=(median(red), "number"),
     )  # fmt: skip

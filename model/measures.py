@@ -9,7 +9,7 @@ import numpy as np
 from catalog_schema.fluids import Fluid
 from catalog_schema.priorities import CRITERIA
 from catalog_schema.quantity import Quantity
-from model.clearing import cleared_depth_m, soak_depth_m
+from model.clearing import soak_depth_m
 from model.dry_stage import DryStage
 from model.drying_fluid import GAS_CONSTANT_J_mol_K
 from model.evaluate import Evaluation
@@ -108,9 +108,8 @@ def _fill(cell: FloatArray, evaluation: Evaluation, outcome: MachineOutcome, boa
         # A fluid that does not dissolve the residue clears nothing, whatever the pressure.
         found |= {"spray_reach": 0.0, "pump_reserve": 0.0}
     if wash is not None and wash.outcome is not None and wash.max_time_s is not None:
-        kinds = wash.outcome.kinds
-        found["spray_reach"] = np.min([reach_ratio(kind, wash.max_time_s) for kind in kinds], axis=0)
-        reserve = pressure_reserve(wash, kinds[0], wash.max_time_s)
+        found["spray_reach"] = wash.reach_ratio
+        reserve = pressure_reserve(wash, wash.outcome.kinds[0], wash.max_time_s)
         suction = suction_reserve(evaluation, outcome, wash, book)
         found["pump_reserve"] = reserve if suction is None else np.minimum(reserve, suction)
     if chosen.materials is not None:
@@ -130,13 +129,6 @@ def _fill(cell: FloatArray, evaluation: Evaluation, outcome: MachineOutcome, boa
 def annual_cost(outcome: MachineOutcome) -> FloatArray | None:
     """Equivalent annual cost in the plant's currency per year, shape (draws,); None where it is not known."""
     return None if outcome.cost is None else outcome.cost.equivalent_annual_cost
-
-
-def reach_ratio(kind: KindClearing, max_time_s: FloatArray) -> FloatArray:
-    """Depth cleared in the longest wash over the depth needed, shape (draws,); infinite where none is needed."""
-    cleared = np.asarray(cleared_depth_m(max_time_s, kind.speed_m_s, kind.soak_m_s05))
-    needed = kind.depth_needed_m
-    return np.where(needed > 0.0, cleared / np.where(needed > 0.0, needed, 1.0), np.inf)
 
 
 def drying_ratio(dry: DryStage) -> FloatArray | None:

@@ -129,12 +129,12 @@ def judge_number(
         When the measure or limit is not a number in some draw.
     """
     limits = np.broadcast_to(np.asarray(limit, dtype=np.float64), measure.shape)
-    if np.isnan(measure).any() or np.isnan(limits).any():
+    points, middle_limit = low_middle_high(measure), median(limits)
+    # numpy carries a value that is not a number through to the greatest.
+    if np.isnan(np.maximum.reduce(measure)) or np.isnan(np.maximum.reduce(limits)):
         raise ValueError(f"{title}: the computation gave no number. This is a fault of the program; please report it.")
     met = measure <= limits if direction == "at most" else measure >= limits
     probability = share_true(met)
-    points = low_middle_high(measure)
-    middle_limit = median(limits)
     return Judged(
         requirement=Requirement(
             key=key, title=title, stage=stage, machine_id=subject.machine_id, board_id=subject.board_id,

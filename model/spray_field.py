@@ -5,7 +5,9 @@ The trace leaves nozzle pressure, film run-out and restitution free; `duty_map` 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from math import ceil, pi
 from typing import Any
 
@@ -228,6 +230,17 @@ def _effective_streams(cell: IntArray, emitter: IntArray, cells: int, emitters: 
     return np.asarray(np.maximum(total * (total - 1.0) / np.maximum(pairs, 1.0), 1.0), dtype=np.float64)
 
 
+@lru_cache(maxsize=4)
+def _ray_points(seed: int, batches: int, power: int) -> tuple[RayArray, ...]:
+    """Scrambled Sobol points of a seed, 2 to a power of them a batch; every geometry is traced with the same ones."""
+    found = []
+    for stream in np.random.SeedSequence(seed).spawn(batches):
+        points = qmc.Sobol(3, seed=np.random.default_rng(stream)).random_base2(power).astype(np.float32)
+        points.setflags(write=False)
+        found.append(points)
+    return tuple(found)
+
+
 def trace_exposure(
     arrangement: Arrangement, nozzle: Nozzle, rack: Rack, rays: int, seed: int, *, bounces: int = 3,
     cells: tuple[int, int] = (8, 8), pressure_bins: int = 14, batches: int = 4,
@@ -268,10 +281,8 @@ def trace_exposure(
     weight = bank.time_share / (each * cell_size[0] * cell_size[1])  # of one ray, per cell area
     emitter = np.repeat(np.arange(emitters), each)
     deposits: list[tuple[NDArray[Any], ...]] = []
-    for stream in np.random.SeedSequence(seed).spawn(batches):
-        sobol = qmc.Sobol(3, seed=np.random.default_rng(stream))
-        points = sobol.random_base2(max(0, (emitters * each - 1).bit_length()))[: emitters * each]
-        ray = _emit(bank, nozzle, planes, points.astype(np.float32).reshape(emitters, each, 3))
+    for points in _ray_points(seed, batches, max(0, (emitters * each - 1).bit_length())):
+        ray = _emit(bank, nozzle, planes, points[: emitters * each].reshape(emitters, each, 3))
         deposits.append(_follow(planes, nozzle, ray, emitter, bounces, cells))
     batch = np.repeat(np.arange(batches), [len(hits[0]) for hits in deposits])
     cell, order, hit_by, area, ratio, normal = (np.concatenate(parts) for parts in zip(*deposits, strict=True))
@@ -313,25 +324,45 @@ def _kept(restitution: float, order: IntArray) -> FloatArray:
     return np.asarray(restitution ** (2 * order), dtype=np.float64)
 
 
-def _duty(trace: ExposureTrace, batch: slice, run_out_m: float, restitution: float) -> DutyMap:
-    """Duty map from some of the batches."""
-    if not run_out_m >= 0.0 or not np.isfinite(run_out_m):
-        raise ValueError(f"Film run-out is {run_out_m:g} m. It must be 0 or more and finite.")
-    boards, sides, nu, nv = trace.cell_shape
+def _duty(
+    trace: ExposureTrace, batch: slice, run_outs_m: Sequence[float], restitution: float, sides: slice = slice(None)
+) -> list[DutyMap]:
+    """Duty maps from some of the batches, of some sides of the boards, one for each run-out."""
+    boards, all_sides, nu, nv = trace.cell_shape
+    shape = boards, len(range(all_sides)[sides]), nu, nv
+
+    def of_sides(cells: NDArray[Any]) -> NDArray[Any]:
+        return cells.reshape(boards, all_sides, nu * nv, -1)[:, sides].reshape(shape[0] * shape[1] * nu * nv, -1)
+
     moments = (trace.zone_area, trace.zone_radius_per_m, trace.zones_per_m2)
-    m0, m1, m2 = (moment[batch].mean(axis=0) for moment in moments)
-    reach_m = reach_on_board_m(run_out_m, trace.cell_shape, trace.cell_size_m)
-    film = (2 * pi * reach_m * m1 + pi * reach_m**2 * m2).reshape(boards, sides, nu, nv, -1)
-    film = spread_film(film, reach_m, trace.cell_size_m)
+    m0, m1, m2 = (np.asarray(of_sides(moment[batch].mean(axis=0)), dtype=np.float32) for moment in moments)
+    stream_count = of_sides(trace.stream_count)[:, 0]
     ratio = trace.class_ratio * _kept(restitution, trace.class_order)
     strongest_first = np.argsort(-ratio, kind="stable")
-    zones = (m0 + film.reshape(m0.shape))[:, strongest_first]
-    free = _union(np.cumsum(zones, axis=1, dtype=np.float64), trace.stream_count)
-    before = np.concatenate([np.ones((free.shape[0], 1)), free[:, :-1]], axis=1)
-    return DutyMap(
-        duty_share=before - free, pressure_ratio=ratio[strongest_first],
-        bounce_order=trace.class_order[strongest_first], cell_shape=trace.cell_shape,
-    )  # fmt: skip
+    maps = []
+    for run_out_m in run_outs_m:
+        if not run_out_m >= 0.0 or not np.isfinite(run_out_m):
+            raise ValueError(f"Film run-out is {run_out_m:g} m. It must be 0 or more and finite.")
+        reach_m = reach_on_board_m(run_out_m, trace.cell_shape, trace.cell_size_m)
+        landing: RayArray = (2 * pi * reach_m * m1 + pi * reach_m**2 * m2).reshape(*shape, -1)
+        film = spread_film(landing, reach_m, trace.cell_size_m)
+        zones = (m0 + film.reshape(m0.shape))[:, strongest_first]
+        free = _union(np.cumsum(zones, axis=1, dtype=np.float64), stream_count)
+        before = np.concatenate([np.ones((free.shape[0], 1)), free[:, :-1]], axis=1)
+        maps.append(
+            DutyMap(
+                duty_share=before - free, pressure_ratio=ratio[strongest_first],
+                bounce_order=trace.class_order[strongest_first], cell_shape=shape,
+            )
+        )  # fmt: skip
+    return maps
+
+
+def duty_maps(
+    trace: ExposureTrace, run_outs_m: Sequence[float], restitution: float, populated_sides: int = 2
+) -> list[DutyMap]:
+    """Give `duty_map` for several run-outs [m] and for the populated sides: both, or the upper (along the normal)."""
+    return _duty(trace, slice(None), run_outs_m, restitution, slice(2 - populated_sides, None))
 
 
 def duty_map(trace: ExposureTrace, run_out_m: float, restitution: float) -> DutyMap:
@@ -350,13 +381,13 @@ def duty_map(trace: ExposureTrace, run_out_m: float, restitution: float) -> Duty
     steady footprint counts as a share of time, not of area.
 
     """
-    return _duty(trace, slice(None), run_out_m, restitution)
+    return duty_maps(trace, (run_out_m,), restitution)[0]
 
 
 def batch_duty_maps(trace: ExposureTrace, run_out_m: float, restitution: float) -> tuple[DutyMap, ...]:
     """Give one duty map per independent batch of rays, for `sampling_error` of any result."""
     batches = range(trace.zone_area.shape[0])
-    return tuple(_duty(trace, slice(b, b + 1), run_out_m, restitution) for b in batches)
+    return tuple(_duty(trace, slice(b, b + 1), (run_out_m,), restitution)[0] for b in batches)
 
 
 def sampling_error(value: FloatArray | float, batch_values: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -418,7 +449,7 @@ def board_picture(duty: DutyMap, board_index: int, side_index: int) -> BoardPict
 
 
 def worst_cells(
-    duty: DutyMap, drop_share: float = 0.02, *, entry_ratios: tuple[float, ...] = (0.0,), margin: int = 4
+    duty: DutyMap, drop_share: float = 0.02, *, entry_ratios: tuple[float, ...] = (0.0,), margin: int = 2
 ) -> WorstCells:
     """Pick the few cells that can hold the cell which is worst but for `drop_share` of the area.
 

@@ -17,8 +17,8 @@ from model.machine_inputs import MachineInputs, MissingInputError
 from model.phrase import phrase
 from model.requirements import Judged, Subject, Thresholds, judge_fact, judge_number
 from model.spray_drive import LoadFit, SprayPump, run_out_m, spray_geometry, spray_pump
-from model.uncertainty import FloatArray, low_middle_high, median
-from model.wash import BathDrive, SprayDrive, WashOutcome, spray_field, wash_outcome
+from model.uncertainty import FloatArray, low_middle_high, lower_of, median
+from model.wash import BathDrive, SprayDrive, WashOutcome, reach_ratio, spray_field, wash_outcome
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,6 +37,8 @@ class WashStage:
     """Operating point of a spraying machine."""
     drive: SprayDrive | BathDrive | None
     """What pushes the fluid under the components."""
+    reach_ratio: FloatArray | None = None
+    """Depth cleared in the longest wash over the depth needed, the least over the component kinds, shape (draws,)"""
 
 
 def longest_wash_s(inputs: MachineInputs) -> FloatArray | None:
@@ -62,7 +64,17 @@ def wash_temperature_K(context: Context, board: BoardType, fluid: Fluid) -> Floa
     fluid_K = context.inputs.book.take(
         fluid.max_temperature, fluid_path(fluid, "max_temperature"), "engineering estimate"
     )
-    return np.asarray(np.minimum(np.minimum(machine_K, fluid_K), context.of_board(board, "max_temperature")))
+    return lower_of(lower_of(machine_K, fluid_K), context.of_board(board, "max_temperature"))
+
+
+def _state(context: Context, fluid: Fluid, temperature_K: FloatArray) -> FluidState:
+    """Bring a fluid to a temperature, once for all board types that it meets at the same."""
+    for known in context.states.get(fluid.id, ()):
+        if known.temperature_K is temperature_K:
+            return known
+    state = fluid_state(fluid, temperature_K, context.inputs.book)
+    context.states.setdefault(fluid.id, []).append(state)
+    return state
 
 
 def _spray(context: Context, board: BoardType, state: FluidState, fit: LoadFit) -> tuple[SprayDrive, SprayPump]:
@@ -76,8 +88,10 @@ def _spray(context: Context, board: BoardType, state: FluidState, fit: LoadFit) 
     run_outs = run_out_m(inputs, pump, state, constant("useful_film_speed"), clear)
     restitution = constant("restitution")
     nominal = max(median(restitution), 1e-6)
-    # Rounded to a tenth of a millimetre, so that fluids of nearly the same run-out share one reduced trace.
-    nodes = np.unique(np.round(np.concatenate([[0.0], np.quantile(run_outs, [0.0, 0.5, 1.0])]), 4))
+    # Rounded to a tenth of a millimetre, so that fluids of nearly the same run-out share one reduced trace; the ends
+    # outwards, so that every draw lies between two nodes.
+    low, high = float(run_outs.min()), float(run_outs.max())
+    nodes = np.unique(np.array([np.floor(low * 1e4), np.round(median(run_outs) * 1e4), np.ceil(high * 1e4)]) / 1e4)
     named = board.id, nodes.tobytes()
     if named not in context.fields:
         geometry = spray_geometry(inputs, board, fit, median(constant("drop_drag_coefficient")))
@@ -114,7 +128,7 @@ def wash_stage(context: Context, board: BoardType, flux: FluxKind, fluid: Fluid,
     inputs, thresholds = context.inputs, context.thresholds
     subject = Subject(machine_id=context.machine.id, board_id=board.id, fluid_id=fluid.id)
     temperature = wash_temperature_K(context, board, fluid)
-    state = fluid_state(fluid, temperature, inputs.book)
+    state = _state(context, fluid, temperature)
     lowest = inputs.book.take(fluid.min_temperature, fluid_path(fluid, "min_temperature"), "engineering estimate")
     warm = judge_number(
         subject, "temperature", "Works at the wash temperature", "wash", measure=temperature, limit=lowest,
@@ -140,6 +154,7 @@ def wash_stage(context: Context, board: BoardType, flux: FluxKind, fluid: Fluid,
     drive, pump = _drive(context, board, state, fit)
     outcome = wash_outcome(board, flux, drive, state, context.library, inputs.book)
     judged = [warm, dissolving, _enter(subject, outcome, fluid, thresholds)]
+    reach: FloatArray | None = None
     if max_time is None:
         judged.append(
             judge_fact(
@@ -150,7 +165,11 @@ def wash_stage(context: Context, board: BoardType, flux: FluxKind, fluid: Fluid,
         )  # fmt: skip
     else:
         judged.append(_clear(subject, context.machine, outcome, max_time, thresholds))
-    return WashStage(judged=tuple(judged), state=state, outcome=outcome, max_time_s=max_time, pump=pump, drive=drive)
+        reach = np.min([reach_ratio(kind, max_time) for kind in outcome.kinds], axis=0)
+    return WashStage(
+        judged=tuple(judged), state=state, outcome=outcome, max_time_s=max_time, pump=pump, drive=drive,
+        reach_ratio=reach,
+    )  # fmt: skip
 
 
 def _enter(subject: Subject, outcome: WashOutcome, fluid: Fluid, thresholds: Thresholds) -> Judged:

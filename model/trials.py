@@ -24,7 +24,6 @@ from model.pictures import kind_clearing
 from model.requirements import Thresholds
 from model.spray_drive import SprayGeometry
 from model.spray_field import ExposureTrace
-from model.tables import requirement_table, verdict_table
 from model.uncertainty import FloatArray, InputBook
 from model.wash import KindClearing
 
@@ -286,10 +285,7 @@ def with_trials(
             outcomes.append(outcome)
             if progress is not None:
                 progress(len(outcomes), len(evaluation.machines), outcome.machine.name)
-    return replace(
-        evaluation, machines=tuple(outcomes), requirements=requirement_table(outcomes),
-        verdicts=verdict_table(outcomes), traces=traces,
-    )  # fmt: skip
+    return replace(evaluation, machines=tuple(outcomes), traces=traces)
 
 
 def _machine_again(evaluation: Evaluation, outcome: MachineOutcome, index: IntArray, trace_of: TraceOf,

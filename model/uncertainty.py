@@ -223,6 +223,18 @@ def share_true(outcome: BoolArray) -> float:
     return int(np.count_nonzero(outcome)) / outcome.size
 
 
+def lower_of(first: FloatArray, second: FloatArray) -> FloatArray:
+    """Lower of two values in each draw; where one is the lower in all draws that array itself, so that it is shared.
+
+    >>> first = np.array([1.0, 2.0])
+    >>> lower_of(first, np.array([3.0, 2.0])) is first
+    True
+    """
+    if (first <= second).all():
+        return first
+    return second if (second <= first).all() else np.minimum(first, second)
+
+
 def median(values: FloatArray) -> float:
     """Middle of the draws; the mean of the two middle ones where their number is even; infinite values are allowed.
 

@@ -17,6 +17,7 @@ from catalog_schema.boards import BoardType, ComponentKind, FluxKind
 from catalog_schema.case import Library
 from model.clearing import (
     ResidueState,
+    cleared_depth_m,
     driven_front_speed_m_s,
     front_speed_m_s,
     mean_front_speed,
@@ -29,14 +30,11 @@ from model.gap import GapState, entry_pressure_Pa
 from model.immersion import Drive, STANDARD_GRAVITY_m_s2
 from model.machine_inputs import constant_reader
 from model.spray_drive import SprayGeometry
-from model.spray_field import DutyMap, ExposureTrace, duty_map, worst_cells
+from model.spray_field import DutyMap, ExposureTrace, duty_maps, worst_cells
 from model.uncertainty import FloatArray, InputBook, median
 
 Chosen = slice | NDArray[np.intp]
 """Which draws: a slice of them, or their indices, in which a draw may stand several times."""
-
-ONE_THREAD_PRODUCTS = 200_000
-"""Multiplications in one matrix product below which linear-algebra libraries stay on one thread."""
 
 SCREENING_DRAWS = 24
 """Draws used to find which component kinds need longest, before those few get all draws."""
@@ -56,7 +54,7 @@ class SprayField:
     run_out_nodes_m: FloatArray
     """m, run-outs at which the duty is known, rising, shape (nodes,)"""
     duty_share: tuple[FloatArray, ...]
-    """Per node, time share per cell kept and class, shape (cells kept, classes)"""
+    """Per node, time share per cell kept and class, slow cells first, shape (cells kept, classes)"""
     pressure_ratio: FloatArray
     """Pressure over nozzle pressure at the nominal restitution, the same at every node, shape (classes,)"""
     bounce_order: FloatArray
@@ -67,18 +65,6 @@ class SprayField:
     """Which of the kept cells, from the worst, counts."""
     restitution: float
     """Nominal restitution of the pressure ratios."""
-
-
-def side_cells(duty: DutyMap, populated_sides: int) -> DutyMap:
-    """Keep the cells of the populated sides: both, or the upper (along the normal) one."""
-    if populated_sides == 2:
-        return duty
-    boards, sides, nu, nv = duty.cell_shape
-    kept = duty.duty_share.reshape(boards, sides, nu, nv, -1)[:, 1:].reshape(boards * nu * nv, -1)
-    return DutyMap(
-        duty_share=kept, pressure_ratio=duty.pressure_ratio, bounce_order=duty.bounce_order,
-        cell_shape=(boards, 1, nu, nv),
-    )  # fmt: skip
 
 
 def spray_field(trace: ExposureTrace, board: BoardType, run_outs_m: FloatArray, restitution: float,
@@ -101,15 +87,21 @@ def spray_field(trace: ExposureTrace, board: BoardType, run_outs_m: FloatArray, 
     -------
     SprayField
     """
-    maps = [side_cells(duty_map(trace, float(run_out), restitution), board.populated_sides) for run_out in run_outs_m]
+    maps = duty_maps(trace, [float(run_out) for run_out in run_outs_m], restitution, board.populated_sides)
     picked = [worst_cells(duty, drop_share, entry_ratios=(0.0, 1e-3)) for duty in maps]
     cells = np.unique(np.concatenate([pick.cell_index for pick in picked]))
     return SprayField(
-        run_out_nodes_m=run_outs_m, duty_share=tuple(duty.duty_share[cells] for duty in maps),
+        run_out_nodes_m=run_outs_m, duty_share=tuple(_slow_first(duty, cells) for duty in maps),
         pressure_ratio=maps[0].pressure_ratio, bounce_order=maps[0].bounce_order.astype(np.float64),
         peak_ratio=_peak_ratio(maps[-1], picked[0].order_index), order_index=picked[0].order_index,
         restitution=restitution,
     )  # fmt: skip
+
+
+def _slow_first(duty: DutyMap, cells: NDArray[np.int64]) -> FloatArray:
+    """Duty of some cells, those that probably clear slowly first, which `worst_place_speed` makes use of."""
+    share = duty.duty_share[cells]
+    return np.asarray(share[np.argsort(share @ np.cbrt(duty.pressure_ratio), kind="stable")])
 
 
 LEAST_DUTY_SHARE = 1e-5
@@ -167,7 +159,7 @@ class SprayDrive:
         duty = self.field.duty_share[node]
         if duty.shape[1] == 0:
             return np.zeros(self.nozzle_pressure_Pa[chosen].size)
-        mean = _mean_over_classes(duty, self.pressures_Pa(chosen) + self.gravity_head_Pa(gap))
+        mean = mean_front_speed(duty, self.pressures_Pa(chosen) + self.gravity_head_Pa(gap))
         return worst_place_speed(mean, self.field.order_index)
 
     def speed_m_s(self, gap: GapState, residue: ResidueState, open_share: FloatArray, chosen: Chosen) -> FloatArray:
@@ -181,23 +173,9 @@ class SprayDrive:
             # A draw lies between two nodes: only those two are worked out for it.
             concerned = np.flatnonzero(weight)
             if concerned.size:
-                mean = _mean_over_classes(duty, speeds[:, concerned])
+                mean = mean_front_speed(duty, speeds[:, concerned])
                 total[concerned] += weight[concerned] * worst_place_speed(mean, self.field.order_index)
         return total
-
-
-def _mean_over_classes(duty_share: FloatArray, values: FloatArray) -> FloatArray:
-    """Time mean per cell and draw; values has shape (classes, draws).
-
-    Column blocks are kept so small that the linear-algebra library stays on one thread: it shares skinny products out
-    at a loss, and the last digit must not depend on how many threads it has.
-    """
-    step = max(1, ONE_THREAD_PRODUCTS // max(1, duty_share.size))
-    mean = np.empty((duty_share.shape[0], values.shape[1]))
-    for start in range(0, values.shape[1], step):
-        block = slice(start, start + step)
-        mean[:, block] = mean_front_speed(duty_share, values[:, block])
-    return mean
 
 
 def node_weights(at: FloatArray, nodes: FloatArray) -> FloatArray:
@@ -272,6 +250,13 @@ class KindClearing:
     """s, wash time needed, infinite where never, shape (draws,)"""
 
 
+def reach_ratio(kind: KindClearing, max_time_s: FloatArray) -> FloatArray:
+    """Depth cleared in the longest wash over the depth needed, shape (draws,); infinite where none is needed."""
+    cleared = np.asarray(cleared_depth_m(max_time_s, kind.speed_m_s, kind.soak_m_s05))
+    needed = kind.depth_needed_m
+    return np.where(needed > 0.0, cleared / np.where(needed > 0.0, needed, 1.0), np.inf)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WashOutcome:
     """Clearing of a whole board type: its hardest component kinds and the time they need."""
@@ -307,19 +292,12 @@ def _kind_draws(kind: ComponentKind, board: BoardType, book: InputBook) -> _Kind
 
 
 def _gap_state(gap_m: FloatArray, length_m: FloatArray, state: FluidState, end_loss: FloatArray,
-               chosen: Chosen | None = None) -> GapState:  # fmt: skip
-    """Bring gaps and the fluid in them together, for the chosen draws; the arrays themselves where all are."""
-
-    def of(values: FloatArray) -> FloatArray:
-        return values if chosen is None else values[chosen]
-
-    entry = entry_pressure_Pa(
-        of(state.surface_tension_N_m), of(state.contact_angle_component_rad), of(state.contact_angle_board_rad), gap_m
-    )
+               entry_Pa: FloatArray, chosen: Chosen = slice(None)) -> GapState:  # fmt: skip
+    """Bring gaps and the fluid in them together, for the chosen draws."""
     return GapState(
-        gap_m=gap_m, flow_length_m=length_m, viscosity_Pa_s=of(state.viscosity_Pa_s),
-        density_kg_m3=of(state.density_kg_m3), diffusivity_m2_s=of(state.diffusivity_m2_s), entry_pressure_Pa=entry,
-        end_loss_coefficient=of(end_loss),
+        gap_m=gap_m, flow_length_m=length_m, viscosity_Pa_s=state.viscosity_Pa_s[chosen],
+        density_kg_m3=state.density_kg_m3[chosen], diffusivity_m2_s=state.diffusivity_m2_s[chosen],
+        entry_pressure_Pa=entry_Pa, end_loss_coefficient=end_loss[chosen],
     )  # fmt: skip
 
 
@@ -335,6 +313,7 @@ def _part(residue: ResidueState, chosen: Chosen) -> ResidueState:
 class _Cleared:
     """Clearing under several kinds, each array of shape (kinds, draws)."""
 
+    entry_pressure_Pa: FloatArray
     peak_pressure_Pa: FloatArray
     speed_m_s: FloatArray
     soak_m_s05: FloatArray
@@ -349,7 +328,12 @@ def _clear_kinds(kinds: list[_KindDraws], drive: SprayDrive | BathDrive, state: 
     def behind_one_another(name: str) -> FloatArray:
         return np.concatenate([getattr(kind, name)[:draws] for kind in kinds])
 
-    gap = _gap_state(behind_one_another("gap_m"), behind_one_another("length_m"), state, end_loss, chosen)
+    gap_m = behind_one_another("gap_m")
+    entry = entry_pressure_Pa(
+        state.surface_tension_N_m[chosen], state.contact_angle_component_rad[chosen],
+        state.contact_angle_board_rad[chosen], gap_m,
+    )  # fmt: skip
+    gap = _gap_state(gap_m, behind_one_another("length_m"), state, end_loss, np.asarray(entry), chosen)
     part = _part(residue, chosen)
     # Leads, balls or solder close part of the edge: that share less flows in for the same pressure.
     speed = drive.speed_m_s(gap, part, behind_one_another("open_edge_share"), chosen)
@@ -358,8 +342,8 @@ def _clear_kinds(kinds: list[_KindDraws], drive: SprayDrive | BathDrive, state: 
     needed = needed_time_s(behind_one_another("depth_needed_m"), speed, soak)
     shape = len(kinds), draws
     return _Cleared(
-        peak_pressure_Pa=peak.reshape(shape), speed_m_s=speed.reshape(shape), soak_m_s05=soak.reshape(shape),
-        needed_time_s=needed.reshape(shape),
+        entry_pressure_Pa=np.reshape(gap.entry_pressure_Pa, shape), peak_pressure_Pa=peak.reshape(shape),
+        speed_m_s=speed.reshape(shape), soak_m_s05=soak.reshape(shape), needed_time_s=needed.reshape(shape),
     )  # fmt: skip
 
 
@@ -403,13 +387,13 @@ def wash_outcome(board: BoardType, flux: FluxKind, drive: SprayDrive | BathDrive
     found = _clear_kinds(hardest, drive, state, residue, end_loss, draws)
     detailed = []
     for row, kind in sorted(enumerate(hardest), key=lambda one: median(found.needed_time_s[one[0]]), reverse=True):
-        gap = _gap_state(kind.gap_m, kind.length_m, state, end_loss)
+        entry = found.entry_pressure_Pa[row]
         detailed.append(
             KindClearing(
-                kind=kind.kind, gap=gap, gap_m=kind.gap_m, depth_needed_m=kind.depth_needed_m,
-                entry_pressure_Pa=np.asarray(gap.entry_pressure_Pa), peak_pressure_Pa=found.peak_pressure_Pa[row],
-                speed_m_s=found.speed_m_s[row], soak_m_s05=found.soak_m_s05[row],
-                needed_time_s=found.needed_time_s[row],
+                kind=kind.kind, gap=_gap_state(kind.gap_m, kind.length_m, state, end_loss, entry), gap_m=kind.gap_m,
+                depth_needed_m=kind.depth_needed_m, entry_pressure_Pa=entry,
+                peak_pressure_Pa=found.peak_pressure_Pa[row], speed_m_s=found.speed_m_s[row],
+                soak_m_s05=found.soak_m_s05[row], needed_time_s=found.needed_time_s[row],
             )
         )  # fmt: skip
     return WashOutcome(

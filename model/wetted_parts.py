@@ -15,7 +15,7 @@ from model.machine_inputs import MachineInputs
 from model.materials import UNKNOWN, BoolArray, MaterialFinding, assess_material
 from model.phrase import Phrase, phrase
 from model.requirements import Judged, Subject, Thresholds, judge_fact, judge_share
-from model.uncertainty import FloatArray, low_middle_high, share_true
+from model.uncertainty import FloatArray, low_middle_high, median, share_true
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,7 +112,7 @@ def _offending(findings: tuple[MaterialFinding, ...], thresholds: Thresholds) ->
 def _sentence(findings: tuple[MaterialFinding, ...], fluid: Fluid, temperature_K: FloatArray,
               thresholds: Thresholds) -> Phrase:  # fmt: skip
     """Name the worst part with its reason, else the parts in doubt, else say that all stand it."""
-    celsius = (float(np.median(temperature_K)), "temperature")
+    celsius = (median(temperature_K), "temperature")
     failing = sorted(_offending(findings, thresholds), key=lambda finding: -finding.shares["not resistant"])
     if failing:
         worst = failing[0]
@@ -243,7 +243,7 @@ def _upgrade(
     else:
         price = np.sum(prices, axis=0)
         sentence = phrase("With {parts} it stands {fluid}, for {price}.", parts=listed, fluid=fluid.name,
-                          price=(float(np.median(price)), "money"))  # fmt: skip
+                          price=(median(price), "money"))  # fmt: skip
     return SealUpgrade(parts=tuple(changes), price=price, sentence=sentence), tuple(replaced)
 
 

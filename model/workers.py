@@ -85,7 +85,8 @@ def outcomes_by_workers(job: MachineJob, tasks: Sequence[Task], workers: int) ->
             thread.start()
         for _ in tasks:
             place, answer = found.get()
-            outcome = answer if isinstance(answer, Exception) else _joined(answer, drawn)
+            with _collector_at_rest():
+                outcome = answer if isinstance(answer, Exception) else _joined(answer, drawn)
             if isinstance(outcome, Exception):
                 raise outcome
             yield place, outcome
@@ -101,6 +102,18 @@ def outcomes_by_workers(job: MachineJob, tasks: Sequence[Task], workers: int) ->
                 with contextlib.suppress(OSError):
                     if stream is not None:
                         stream.close()
+
+
+@contextlib.contextmanager
+def _collector_at_rest() -> Iterator[None]:
+    """Keep the garbage collector from looking through all outcomes again and again while one more is put together."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
 
 
 def _start() -> subprocess.Popen[bytes]:

@@ -14,10 +14,9 @@ from model.measures import (
     drying_ratio,
     measures_of,
     pressure_reserve,
-    reach_ratio,
     solvent_vapour_pressure_Pa,
 )
-from model.wash import BathDrive
+from model.wash import BathDrive, reach_ratio
 
 PLACE = {criterion: place for place, criterion in enumerate(CRITERIA)}
 

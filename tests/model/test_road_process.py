@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from catalog_schema.case import Case
 from model.context import Context
-from model.dry_stage import _hot_air, _load, drying_liquid, slowest_to_dry
+from model.dry_course import WetBoards, dry_boards, drying_liquid, hot_air, wet_load
 from model.drying import dry_outcome
 from model.evaluate import Evaluation, evaluate
 from model.machine_inputs import MachineInputs
@@ -83,8 +83,8 @@ def test_water_in_is_water_drained_plus_evaporated_plus_left(
     fluid = next(one for one in context.library.fluids if one.id == outcome.fluid_id)
     assert outcome.rinse is not None
     assert outcome.dry is not None
-    boards = np.full(context.draws, 12.0)
-    load = _load(context, board, outcome.rinse, boards, slowest_to_dry(context, board), False)
+    wet = [WetBoards(board=board, fluid=fluid, rinse=outcome.rinse, boards=np.full(context.draws, 12.0))]
+    load = wet_load(context, wet, blow_off=False)
     liquid = drying_liquid(context, fluid)
     time = np.full(context.draws, 60.0 * minutes)
     if context.inputs.word("dry.kind") == "passive":
@@ -95,7 +95,7 @@ def test_water_in_is_water_drained_plus_evaporated_plus_left(
         )  # fmt: skip
         water = passive_dry_outcome(load, chamber, liquid, time)
     else:
-        water = dry_outcome(load, _hot_air(context, board, liquid, outcome.dry.air_temperature_K), liquid, time)
+        water = dry_outcome(load, hot_air(context, wet, liquid, outcome.dry.air_temperature_K), liquid, time)
     found = sum(np.asarray(part) for part in (water.drained_kg, water.evaporated_kg, water.surface_left_kg,
                                               water.gap_left_kg))  # fmt: skip
     np.testing.assert_allclose(found, water.water_in_kg, rtol=1e-9)
@@ -127,6 +127,43 @@ def test_a_dishwasher_leaves_water_under_a_qfn_that_forced_hot_air_dries_in_tens
     assert requirement(forced, "dry").result == "meets"
 
 
+@pytest.mark.parametrize("machine", [SPRAY_OFFER, "offer-c-ultrasonic", "household-dishwasher", "vacuum-solvent"])
+def test_board_types_dry_together_as_each_does_alone(demo_evaluation: Evaluation, machine: str) -> None:
+    context = context_of(demo_evaluation, machine)
+    fluids = {fluid.id: fluid for fluid in context.library.fluids}
+    wet = {}
+    for number, board in enumerate(context.case.board_types, start=1):
+        chosen = demo_evaluation.machine(machine).board(board.id).chosen
+        if chosen.rinse is not None:
+            together = np.full(context.draws, 3.0 * number)
+            load = WetBoards(board=board, fluid=fluids[chosen.fluid_id], rinse=chosen.rinse, boards=together)
+            wet[load.key] = load
+    assert len(wet) > 1
+    together_dried = dry_boards(context, wet)
+    for key, load in wet.items():
+        alone = dry_boards(context, {key: load})[key]
+        np.testing.assert_array_equal(together_dried[key].needed_time_s, alone.needed_time_s)
+        assert together_dried[key].limited_by == alone.limited_by
+
+
+def test_a_board_type_without_sense_ends_its_own_drying_only(demo_case: Case, small_case: Any) -> None:
+    """A board of no mass has no heat to dry by: it is said for that board type; another one dries as before."""
+    case = small_case(demo_case, ("offer-a-batch-spray",), (DENSE, "power-supply"))
+    weightless = case.board_types[0].thickness.model_copy(update={"low": 0.0, "likely": 0.0, "high": 0.0})
+    broken = case.model_copy(
+        update={"board_types": (case.board_types[0].model_copy(update={"thickness": weightless}), case.board_types[1])}
+    )
+    before, after = small_evaluation(case), small_evaluation(broken)
+    assert outcome_of(after, "offer-a-batch-spray", case.board_types[0].id).dry is None
+    said = requirement(outcome_of(after, "offer-a-batch-spray", case.board_types[0].id), "inputs")
+    assert "heat capacity" in said.sentence.text()
+    mine = outcome_of(after, "offer-a-batch-spray", case.board_types[1].id).dry
+    whole = outcome_of(before, "offer-a-batch-spray", case.board_types[1].id).dry
+    assert mine is not None
+    assert whole is not None
+    np.testing.assert_array_equal(mine.needed_time_s, whole.needed_time_s)
+
+
 def test_a_short_blow_off_on_a_belt_dries_the_surface_and_not_the_gap(demo_case: Case, small_case: Any) -> None:
     """One minute of blow-off: next to nothing is left of the film, most of the water under the QFN is still there."""
     evaluation = small_evaluation(small_case(demo_case, (INLINE_OFFER,), (DENSE,)))
@@ -136,11 +173,11 @@ def test_a_short_blow_off_on_a_belt_dries_the_surface_and_not_the_gap(demo_case:
     fluid = next(one for one in context.library.fluids if one.id == outcome.fluid_id)
     assert outcome.rinse is not None
     assert outcome.dry is not None
-    kind = slowest_to_dry(context, board)
-    load = _load(context, board, outcome.rinse, np.ones(context.draws), kind, True)
+    wet = [WetBoards(board=board, fluid=fluid, rinse=outcome.rinse, boards=np.ones(context.draws))]
+    load = wet_load(context, wet, blow_off=True)
     liquid = drying_liquid(context, fluid)
     # Air at room temperature, without the heated zone: the blow-off alone.
-    dryer = _hot_air(context, board, liquid, context.from_plant("air_temperature"))
+    dryer = hot_air(context, wet, liquid, context.from_plant("air_temperature"))
     after = dry_outcome(load, dryer, liquid, np.full(context.draws, 60.0))
     film_in = np.asarray(outcome.rinse.film_m) * np.asarray(load.wet_area_m2) * liquid.liquid_density_kg_m3
     assert float(np.median(np.asarray(after.surface_left_kg) / film_in)) < 0.1

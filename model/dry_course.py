@@ -1,0 +1,285 @@
+"""How the board types of one machine dry: many loads at once, behind one another along the draws.
+
+Every step of drying works on each draw for itself, so loads of several board types laid behind one another give what
+each gives alone, at a fraction of the cost: arrays of a few hundred draws are mostly overhead.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from catalog_schema.boards import BoardType, ComponentKind
+from catalog_schema.fluids import Fluid
+from model.air_transfer import stream_transfer_m_s
+from model.context import Context, Dried, LaminateState
+from model.drying import DryingLoad, HotAirDryer, dry_time_needed
+from model.drying_fluid import DryingFluid, GAS_CONSTANT_J_mol_K, solvent_for_drying, water_for_drying
+from model.laminate import Laminate, bake_suggestion, drying_time_s, moisture_after
+from model.machine_inputs import MissingInputError
+from model.moist_air import humidity_ratio, moist_air_density_kg_m3
+from model.passive_drying import StandingChamber, passive_dry_outcome
+from model.rinse_stage import RinseStage, board_area_m2
+from model.uncertainty import FloatArray, lower_of, median
+from model.vacuum_drying import vacuum_drying
+
+SOLVENT_DIFFUSIVITY_EXPONENT = 1.75
+"""Power of absolute temperature in gas diffusivities (Fuller and others, from memory)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WetBoards:
+    """The boards of one type that are dried together, as they leave the rinse."""
+
+    board: BoardType
+    """The board type."""
+    fluid: Fluid
+    """The wash fluid, which is also what they are wet with unless that is water."""
+    rinse: RinseStage
+    """Says how much liquid they bring."""
+    boards: FloatArray
+    """Boards dried together, shape (draws,)"""
+
+    @property
+    def key(self) -> str:
+        """Name what the drying depends on.
+
+        Film and gaps hold what machine and board type leave in them, whatever was dissolved in it; the liquid counts.
+        """
+        return f"{self.board.id} {self.liquid_id}"
+
+    @property
+    def liquid_id(self) -> str:
+        """Name the liquid: empty for water, else the fluid."""
+        return "" if leaves_water(self.fluid) else self.fluid.id
+
+
+def slowest_to_dry(context: Context, board: BoardType) -> ComponentKind:
+    """Pick the component kind with the longest way out for vapour, likely values."""
+    kinds = {kind.id: kind for kind in context.library.component_kinds}
+    present = [kinds[component.kind] for component in board.components]
+    return max(present, key=lambda kind: (kind.body_length.si()[1] / open_sides(kind) ** 0.5, kind.id))
+
+
+def open_sides(kind: ComponentKind) -> int:
+    """Count of sides through which vapour can leave: the open share of the edge, rounded up to whole sides.
+
+    Notes
+    -----
+    Joints bar part of every edge; fewer whole sides is the slow side (engineering estimate).
+    """
+    return int(min(4.0, max(1.0, np.ceil(4.0 * kind.open_edge_share.si()[1] - 1e-9))))
+
+
+def leaves_water(fluid: Fluid) -> bool:
+    """Tell whether boards are wet with water when drying begins, not with the fluid itself."""
+    return fluid.rinse_with == "water" or fluid.water_based
+
+
+def drying_liquid(context: Context, fluid: Fluid) -> DryingFluid:
+    """Give the liquid on the boards when drying begins: water, or the solvent itself."""
+    if leaves_water(fluid):
+        return water_for_drying()
+    middle = {
+        name: median(context.of_fluid(fluid, name))
+        for name in ("molar_mass", "density", "latent_heat", "vapour_pressure", "reference_temperature")
+    }
+    return solvent_for_drying(
+        molar_mass_kg_mol=middle["molar_mass"], liquid_density_kg_m3=middle["density"],
+        latent_heat_J_kg=middle["latent_heat"], vapour_pressure_Pa=middle["vapour_pressure"],
+        vapour_pressure_temperature_K=middle["reference_temperature"],
+        diffusivity_m2_s=median(context.constant("solvent_vapour_diffusivity")),
+        diffusivity_temperature_K=298.15, diffusivity_exponent=SOLVENT_DIFFUSIVITY_EXPONENT, coldest_K=253.15,
+    )  # fmt: skip
+
+
+def drying_air_K(context: Context, board: BoardType) -> FloatArray:
+    """Temperature of the dryer's air at a board type, K: a dryer hotter than the board stands is turned down to it."""
+    stated = context.inputs.draws("dry.air_temperature")
+    air_K = context.from_plant("air_temperature") if stated is None else stated
+    return lower_of(air_K, context.of_board(board, "max_temperature"))
+
+
+def longest_dry_s(context: Context) -> FloatArray | None:
+    """Longest drying time the controls or the belt allow, s."""
+    inputs = context.inputs
+    zone, speed = inputs.draws("chamber.dry_zone_length"), inputs.draws("chamber.belt_min_speed")
+    if context.machine.moving == "inline" and zone is not None and speed is not None:
+        return np.asarray(zone / speed)
+    return inputs.draws("dry.max_time")
+
+
+def dryer_kind(context: Context) -> str:
+    """Name the machine's kind of dryer, or raise MissingInputError."""
+    kind = context.inputs.word("dry.kind")
+    if kind is None:
+        raise MissingInputError(context.machine.name, "dry.kind")
+    return kind
+
+
+def dry_boards(context: Context, wet: Mapping[str, WetBoards]) -> dict[str, Dried]:
+    """Dry boards of several types in one machine, each type for itself.
+
+    Parameters
+    ----------
+    context : Context
+    wet : mapping
+        Boards by `WetBoards.key`.
+
+    Returns
+    -------
+    dict of Dried
+        By the same keys; the same for each board type whatever others are dried with it.
+
+    Raises
+    ------
+    MissingInputError, ValueError
+        When an input of the machine is missing, or one of any board type contradicts itself.
+    """
+    dried: dict[str, Dried] = {}
+    for liquid_id in dict.fromkeys(one.liquid_id for one in wet.values()):
+        group = {key: one for key, one in wet.items() if one.liquid_id == liquid_id}
+        times, limits = _needed_s(context, list(group.values()))
+        for (key, one), needed, limited in zip(group.items(), times, limits, strict=True):
+            laminate = None if one.board.moisture_limit is None else _laminate_state(context, one.board, needed)
+            dried[key] = Dried(needed_time_s=needed, limited_by=limited, laminate=laminate)
+    return dried
+
+
+def _needed_s(context: Context, wet: list[WetBoards]) -> tuple[FloatArray, list[str]]:
+    """Drying time of boards wet with one liquid, shape (board types, draws), and what limits each type."""
+    inputs, kind = context.inputs, dryer_kind(context)
+    shape = len(wet), context.draws
+    if kind == "none":
+        return np.full(shape, np.inf), ["no dryer"] * len(wet)
+    liquid = drying_liquid(context, wet[0].fluid)
+    load = wet_load(context, wet, blow_off="blow-off" in kind)
+
+    def repeated(values: FloatArray) -> FloatArray:
+        return np.tile(values, len(wet))
+
+    if kind in ("passive", "vapour"):
+        longest = longest_dry_s(context)
+        time = np.full(context.draws, 3600.0) if longest is None else longest
+        vapour = kind == "vapour"
+        chamber = StandingChamber(
+            wall_temperature_K=repeated(context.from_plant("air_temperature")),
+            saturation_share=repeated(np.zeros(context.draws) if vapour else np.ones(context.draws)),
+            heat_transfer_W_m2_K=repeated(context.constant("natural_convection")),
+            pressure_Pa=repeated(context.from_plant("air_pressure")),
+        )  # fmt: skip
+        standing = passive_dry_outcome(load, chamber, liquid, repeated(time))
+        return np.reshape(standing.dry_at_s, shape), ["standing"] * len(wet)
+    if kind == "vacuum":
+        vacuum = vacuum_drying(
+            load, liquid, pressure_Pa=repeated(inputs.needed("dry.vacuum_pressure")),
+            heating_power_W=repeated(inputs.needed("dry.heater_power")),
+            pump_speed_m3_s=repeated(inputs.needed("dry.vacuum_pump_speed")),
+            pump_down_time_s=repeated(inputs.needed("dry.pump_down_time")),
+        )  # fmt: skip
+        return np.reshape(vacuum.total_time_s, shape), _most_common(vacuum.limited_by, shape)
+    air_K = np.concatenate([drying_air_K(context, one.board) for one in wet])
+    hot = dry_time_needed(load, hot_air(context, wet, liquid, air_K), liquid)
+    return np.reshape(hot.total_time_s, shape), _most_common(hot.limited_by, shape)
+
+
+def wet_load(context: Context, wet: list[WetBoards], *, blow_off: bool) -> DryingLoad:
+    """Describe boards as they enter the dryer, types behind one another, arrays of shape (board types · draws,)."""
+    inputs, constant = context.inputs, context.constant
+
+    def each(of: Callable[[WetBoards], FloatArray]) -> FloatArray:
+        return np.concatenate([of(one) for one in wet])
+
+    def repeated(values: FloatArray) -> FloatArray:
+        return np.tile(values, len(wet))
+
+    left, gap_left = np.ones(context.draws), np.ones(context.draws)
+    if blow_off:
+        stated = inputs.draws("dry.blow_off_left_share")
+        left = constant("film_after_blow_off") if stated is None else stated
+        gap_left = constant("gap_liquid_share")
+    warm = inputs.draws("rinse.temperature")
+    boards, film = each(lambda one: one.boards), each(lambda one: one.rinse.film_m)
+    area = each(lambda one: board_area_m2(context, one.board))
+    thickness = each(lambda one: context.of_board(one.board, "thickness"))
+    mass = area / 2.0 * thickness * repeated(constant("board_density"))
+    slowest = [slowest_to_dry(context, one.board) for one in wet]
+    length = np.concatenate([context.of_kind(kind, "body_length") for kind in slowest]) * repeated(
+        constant("gap_drying_path_share")
+    )
+    return DryingLoad(
+        wet_area_m2=area * boards, film_before_drain_m=film, film_drained_m=film,
+        blow_off_share_left=repeated(left),
+        gap_volume_m3=each(lambda one: one.rinse.gap_volume_m3) * boards * repeated(gap_left),
+        body_length_m=length, body_width_m=length,
+        open_sides=np.repeat([float(open_sides(kind)) for kind in slowest], context.draws),
+        heat_capacity_J_K=mass * repeated(constant("board_heat_capacity")) * boards,
+        temperature_K=repeated(context.from_plant("air_temperature") if warm is None else warm),
+    )  # fmt: skip
+
+
+def hot_air(context: Context, wet: list[WetBoards], liquid: DryingFluid, air_K: FloatArray) -> HotAirDryer:
+    """Lead the machine's air of some temperature along each board type, types behind one another as in `wet_load`."""
+    inputs = context.inputs
+
+    def repeated(values: FloatArray) -> FloatArray:
+        return np.tile(values, len(wet))
+
+    room_K, humidity = context.from_plant("air_temperature"), context.from_plant("relative_humidity")
+    pressure = context.from_plant("air_pressure")
+    exhaust = inputs.draws("dry.exhaust_flow")
+    exhaust = inputs.needed("dry.air_flow") if exhaust is None else exhaust
+    speed, heater = inputs.needed("dry.air_speed"), inputs.draws("dry.heater_power")
+    length = np.concatenate([context.of_board(one.board, "length") for one in wet])
+    transfer = stream_transfer_m_s(liquid, repeated(speed), length, air_K, pressure_Pa=repeated(pressure))
+    water = liquid.molar_mass_kg_mol < 0.02
+    drawn_in = np.asarray(humidity_ratio(room_K, humidity, pressure)) if water else np.zeros(context.draws)
+    return HotAirDryer(
+        air_temperature_K=air_K, transfer_m_s=transfer * repeated(context.constant("heat_transfer_share")),
+        inlet_humidity_ratio=repeated(drawn_in), inlet_temperature_K=repeated(room_K),
+        exhaust_dry_air_kg_s=repeated(exhaust * np.asarray(moist_air_density_kg_m3(room_K, humidity, pressure))),
+        heater_power_W=np.inf if heater is None else repeated(heater), pressure_Pa=repeated(pressure),
+    )  # fmt: skip
+
+
+def _most_common(words: np.ndarray[tuple[int, ...], np.dtype[np.str_]], shape: tuple[int, int]) -> list[str]:
+    """Commonest word per board type over the draws."""
+    common = []
+    for row in np.broadcast_to(words, (shape[0] * shape[1],)).reshape(shape):
+        names, counts = np.unique(row, return_counts=True)
+        common.append(str(names[int(np.argmax(counts))]))
+    return common
+
+
+def board_laminate(context: Context, board: BoardType) -> Laminate:
+    """Describe the laminate of a board type as `model.laminate` wants it."""
+    constant = context.constant
+    return Laminate(
+        thickness_m=context.of_board(board, "thickness"), diffusivity_m2_s=constant("laminate_diffusivity"),
+        reference_temperature_K=constant("laminate_reference_temperature"),
+        activation_energy_J_mol=constant("laminate_activation_temperature") * GAS_CONSTANT_J_mol_K,
+        path_factor=np.maximum(1.0, context.of_board(board, "laminate_path_factor")),
+        saturation_share=constant("laminate_saturation"),
+    )  # fmt: skip
+
+
+def laminate_start_share(context: Context) -> FloatArray:
+    """Moisture in the laminate when drying begins, water over dry mass."""
+    return np.asarray(context.constant("laminate_start") * context.constant("laminate_saturation"))
+
+
+def _laminate_state(context: Context, board: BoardType, needed: FloatArray) -> LaminateState:
+    """Follow laminate moisture through the machine's own drying and suggest a bake for what is left."""
+    laminate, air_K, max_time = board_laminate(context, board), drying_air_K(context, board), longest_dry_s(context)
+    time = needed if max_time is None else np.minimum(needed, max_time)
+    time = np.where(np.isinf(time), 0.0, time)
+    start = laminate_start_share(context)
+    after = np.asarray(moisture_after(laminate, start, np.zeros(context.draws), air_K, time))
+    limit = context.of_board(board, "moisture_limit")
+    return LaminateState(
+        after_share=after,
+        bake=bake_suggestion(laminate, after, limit, air_K, context.of_board(board, "max_temperature")),
+        extra_s=np.asarray(drying_time_s(laminate, after, limit, np.zeros(context.draws), air_K)),
+    )  # fmt: skip
