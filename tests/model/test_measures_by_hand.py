@@ -14,11 +14,11 @@ from model.measures import (
     drying_ratio,
     measures_of,
     pressure_reserve,
-    reach_ratio,
     solvent_vapour_pressure_Pa,
     suction_reserve,
 )
 from model.uncertainty import InputBook
+from model.wash import reach_ratio
 
 PLACE = {criterion: place for place, criterion in enumerate(CRITERIA)}
 SPRAY, BATH, DENSE = "offer-a-batch-spray", "offer-c-ultrasonic", "dense-controller"

@@ -171,10 +171,11 @@ def test_boards_stand_unless_they_lie_flat_or_ride_on_a_belt(demo_case: Case, sm
         assert wash.pump is not None
         np.testing.assert_array_equal(wash.drive.nozzle_pressure_Pa, wash.pump.loaded.nozzle_pressure_Pa)
         nodes = wash.drive.field.run_out_nodes_m
-        assert nodes[0] == 0.0
         assert np.all(np.diff(nodes) > 0.0)
         # Nodes are rounded to a tenth of a millimetre and span what is drawn.
-        assert nodes[-1] == pytest.approx(float(wash.drive.run_out_m.max()), abs=5.1e-5)
+        run_outs = wash.drive.run_out_m
+        assert run_outs.min() - 1.01e-4 <= nodes[0] <= run_outs.min()
+        assert run_outs.max() <= nodes[-1] <= run_outs.max() + 1.01e-4
     bath = washed(demo_case, small_case, BATH).wash
     assert bath is not None
     assert isinstance(bath.drive, BathDrive)

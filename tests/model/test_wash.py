@@ -15,9 +15,10 @@ from model.clearing import ResidueState, front_speed_m_s, needed_time_s, soak_co
 from model.fluid_state import FluidState, fluid_state, residue_state
 from model.gap import GapState, entry_pressure_Pa
 from model.immersion import make_drive
-from model.spray_field import DutyMap
+from model.spray_field import duty_map, duty_maps, trace_exposure
+from model.spray_geometry import FixedManifolds, Nozzle, Rack
 from model.uncertainty import InputBook
-from model.wash import BathDrive, SprayDrive, SprayField, node_weights, side_cells, wash_outcome
+from model.wash import BathDrive, SprayDrive, SprayField, node_weights, wash_outcome
 
 GAP = GapState(gap_m=np.array([50e-6, 80e-6]), flow_length_m=np.array([5e-3, 7e-3]), viscosity_Pa_s=np.full(2, 4.7e-4),
                density_kg_m3=np.full(2, 985.0), diffusivity_m2_s=np.full(2, 5e-10), entry_pressure_Pa=np.zeros(2),
@@ -107,16 +108,19 @@ def test_weights_between_nodes_add_up_to_one_and_give_any_straight_line_back() -
 
 
 def test_a_board_with_parts_on_one_side_is_judged_by_its_upper_face() -> None:
-    shares = np.arange(2 * 2 * 3 * 2 * 4, dtype=np.float64).reshape(-1, 4)
-    duty = DutyMap(duty_share=shares, pressure_ratio=np.ones(4), bounce_order=np.zeros(4, dtype=np.int64),
-                   cell_shape=(2, 2, 3, 2))  # fmt: skip
-    assert side_cells(duty, 2) is duty
-    upper = side_cells(duty, 1)
+    nozzle = Nozzle(shape="full cone", half_angle_rad=0.5, decay_length_m=2.0, orifice_diameter_m=2e-3,
+                    discharge_coefficient=0.8, velocity_coefficient=0.95)  # fmt: skip
+    rack = Rack(orientation="flat", board_length_m=0.2, board_width_m=0.15, pitch_m=0.2, board_count=2)
+    arms = FixedManifolds(rows=2, columns=2, faces=("below", "above"), clearance_m=0.1)
+    trace = trace_exposure(arms, nozzle, rack, 4000, 1, cells=(3, 2))
+    both, upper = (duty_maps(trace, [1e-3], 0.3, sides)[0] for sides in (2, 1))
+    assert both.cell_shape == (2, 2, 3, 2)
     assert upper.cell_shape == (2, 1, 3, 2)
     # Six cells a face: below and above of the first board, then of the second.
-    np.testing.assert_array_equal(upper.duty_share, np.concatenate([shares[6:12], shares[18:24]]))
-    assert upper.pressure_ratio is duty.pressure_ratio
-    assert upper.bounce_order is duty.bounce_order
+    shares = duty_map(trace, 1e-3, 0.3).duty_share
+    np.testing.assert_array_equal(both.duty_share, shares)
+    np.testing.assert_allclose(upper.duty_share, np.concatenate([shares[6:12], shares[18:24]]), rtol=1e-6, atol=1e-9)
+    np.testing.assert_array_equal(upper.pressure_ratio, both.pressure_ratio)
 
 
 # ---- A whole board type ----------------------------------------------------------------------------------------------
