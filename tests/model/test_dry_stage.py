@@ -20,14 +20,12 @@ from model.outcomes import FluidOutcome
 from model.passive_drying import StandingChamber, passive_dry_outcome
 from model.uncertainty import FloatArray
 from model.vacuum_drying import vacuum_drying
-from tests.model.by_hand import column
+from tests.model.by_hand import column, gaps_m3
 
 SPRAY, BELT, VACUUM, DENSE = "offer-a-batch-spray", "offer-b-inline", "offer-d-vacuum-solvent", "dense-controller"
 DRAWS, LOT = 9, 12.0
 AREA_M2 = 2.0 * 0.160 * 0.100
 SLOWEST = "component_kinds[qfn-7x7]"
-COUNTS = {"chip-0402": 320, "chip-0603": 90, "qfn-5x5": 6, "qfn-7x7": 3, "power-qfn": 8, "tssop-20": 5,
-          "connector-smt": 3}  # fmt: skip
 
 
 def run(case: Case, small_case: Any, machine: str, stated: Any = None, board: Any = None,
@@ -37,18 +35,6 @@ def run(case: Case, small_case: Any, machine: str, stated: Any = None, board: An
     outcome = evaluation.machine(machine).board(DENSE).chosen
     assert outcome.dry is not None
     return evaluation, outcome, outcome.dry
-
-
-def gaps_m3(evaluation: Evaluation) -> FloatArray:
-    kinds = {kind.id: kind for kind in evaluation.library.component_kinds}
-    total = np.zeros(DRAWS)
-    for kind, count in COUNTS.items():
-        here = f"component_kinds[{kind}]"
-        held = count * column(evaluation, f"{here}.gap") * column(evaluation, f"{here}.body_length") ** 2
-        if kinds[kind].trapped_volume_share is not None:
-            held = held * column(evaluation, f"{here}.trapped_volume_share")
-        total = total + held
-    return total
 
 
 def load(evaluation: Evaluation, machine: str, boards: float | FloatArray, warm: str, left: Any = 1.0,

@@ -15,7 +15,7 @@ from model.ionic import resistivity_ohm_m, salt_concentration_kg_m3
 from model.laminate import sorbed_share
 from model.outcomes import FluidOutcome
 from model.wash import KindClearing
-from tests.model.by_hand import column
+from tests.model.by_hand import column, gaps_m3
 
 SPRAY, BELT, SOLVENT, DENSE = "offer-a-batch-spray", "offer-b-inline", "offer-d-vacuum-solvent", "dense-controller"
 EXACT = {
@@ -35,16 +35,7 @@ def carried(evaluation: Evaluation) -> tuple[np.ndarray[Any, Any], np.ndarray[An
     """Open and gap liquid of one board, m³, and its NaCl equivalent, kg/m³, from the drawn quantities by hand."""
     area = 2.0 * 0.160 * 0.100
     open_m3 = area * (80e-6 + column(evaluation, "constants.idle_hold_up"))
-    counts = {"chip-0402": 320, "chip-0603": 90, "qfn-5x5": 6, "qfn-7x7": 3, "power-qfn": 8, "tssop-20": 5,
-              "connector-smt": 3}  # fmt: skip
-    kinds = {kind.id: kind for kind in evaluation.library.component_kinds}
-    gaps = np.zeros(8)
-    for kind, count in counts.items():
-        here = f"component_kinds[{kind}]"
-        held = count * column(evaluation, f"{here}.gap") * column(evaluation, f"{here}.body_length") ** 2
-        if kinds[kind].trapped_volume_share is not None:
-            held = held * column(evaluation, f"{here}.trapped_volume_share")
-        gaps = gaps + held
+    gaps = gaps_m3(evaluation)
     fluid = "fluids[saponified-water]"
     start = column(evaluation, f"{fluid}.bath_load_limit") * column(evaluation, "flux_kinds[REL0].ionic_share")
     start = start + column(evaluation, f"{fluid}.concentration") * column(evaluation, f"{fluid}.density") * column(
