@@ -233,3 +233,13 @@ def test_a_large_draw_does_not_pay_a_small_one_back() -> None:
 def test_an_inflation_without_meaning_is_named_in_the_nominal_rate_too() -> None:
     with pytest.raises(ValueError, match=r"^The inflation is -1\. Give a share per year above -1, "):
         nominal_rate(0.1, -1.0)
+
+
+def test_lasting_paybacks_of_draws_are_found_each_for_itself() -> None:
+    flows = np.array([[-100.0, -100.0], [120.0, 50.0], [-60.0, 50.0], [80.0, 10.0]])
+    assert payback_years(flows, lasting=True) == pytest.approx([2.5, 2.0])
+    assert payback_years(flows) == pytest.approx([100 / 120, 2.0])
+
+
+def test_a_modified_rate_does_not_depend_on_the_size_of_the_flow() -> None:
+    assert float(mirr([-0.1, 0.121], 0.1, 0.1)) == pytest.approx(0.21)
