@@ -245,6 +245,9 @@ def _run_mutants(runner: Runner) -> None:
         mutants = mutants_of(file)
         order = random.Random(f"{options.seed} {file}").sample(mutants, len(mutants))
         wanted = order[: options.sample or len(order)]
+        if options.again:
+            on_record = told.get(file, {}).get("results", {})
+            wanted += [mutant for mutant in order[len(wanted) :] if mutant.name in on_record]
         known = told.setdefault(file, {"mutants": len(mutants), "results": {}})
         known["mutants"] = len(mutants)
         sound = {one.name: hashlib.sha256(one.source.encode()).hexdigest()[:16] for one in mutants}
