@@ -166,9 +166,10 @@ def test_two_criteria_by_hand_with_and_without_a_range():
 
 
 def test_a_rival_worse_by_the_same_on_every_criterion_changes_nothing():
-    values = np.array([[0.9, 0.2, 0.5], [0.3, 0.8, 0.6]])
+    # Eighths, so that the difference is the same to the last digit.
+    values = np.array([[0.875, 0.25, 0.5], [0.25, 0.875, 0.625]])
     alone = exact_first_rank(values, AllWeights())
-    beside = exact_first_rank(np.vstack([values, values[0] - 0.1]), AllWeights())
+    beside = exact_first_rank(np.vstack([values, values[0] - 0.125]), AllWeights())
     np.testing.assert_allclose(beside.first_share, [*alone.first_share, 0.0], atol=1e-12)
     np.testing.assert_allclose(beside.central_weights[:2], alone.central_weights, atol=1e-9)
 

@@ -131,3 +131,12 @@ def test_no_depreciation_means_that_the_price_changes_no_tax() -> None:
     assert not found.capital_has_tax_effect
     assert found.depreciation == "none"
     assert found.depreciation_shares.tolist() == [1.0]
+
+
+def test_a_life_of_a_second_is_a_life_and_rates_keep_their_basis() -> None:
+    assert finance({"life": "1 s"}).life_years.tolist() == [1, 1, 1]
+    context = context_by_hand(machine(prices={"life": "5 year"}), case_by_hand(finance=FINANCE | {
+        "inflation_per_line": {"labour": "4 %"}}))  # fmt: skip
+    read_finance(context)
+    basis = {one.path: one.basis for one in context.inputs.book.inputs()}
+    assert basis["plant.finance.inflation_per_line.labour"] == "measured"

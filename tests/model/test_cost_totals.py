@@ -193,3 +193,14 @@ def test_at_medians_every_input_stands_at_its_own_median() -> None:
     assert found.finance.life_years.tolist() == [4]
     assert [(name, one.shared_cost_share.tolist()) for name, one in found.boards.items()] == [("a", [0.5])]
     assert replace(found.finance, life_years=found.finance.life_years).horizon_years == 5
+
+
+def test_costs_of_boards_and_areas_are_those_of_each_draw() -> None:
+    boards = {name: BoardAmounts(boards_per_year=np.array(count), area_m2=np.array([0.02, 0.05]),
+                                 shared_cost_share=np.array([0.5, 0.5]))
+              for name, count in (("a", [1000.0, 2000.0]), ("b", [0.5, 0.25]))}  # fmt: skip
+    found = assemble((driver("service", np.array([600.0, 900.0])),), finance(2), 1.0, boards, {})
+    assert found.cost_per_board == pytest.approx([600.0 / 1000.5, 900.0 / 2000.25])
+    assert found.cost_per_area == pytest.approx([600.0 / 1000.5 / 0.02, 900.0 / 2000.25 / 0.05])
+    # A board built every second year is built.
+    assert found.cost_per_board_type["b"] == pytest.approx([300.0 / 0.5, 450.0 / 0.25])

@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 import numpy as np
+import numpy_financial
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -214,3 +215,31 @@ def test_a_forty_year_flow_and_extreme_rates_neither_overflow_nor_lose_the_rate(
     for rate in (-0.3, 0.0, 0.08, 1e6):
         price = float(annuity_present_value(1.0, rate, 40))
         assert irr([-price] + [1.0] * 40).rates[0] == pytest.approx(rate, rel=1e-9, abs=1e-12)
+
+
+def test_each_draw_has_its_own_first_sign_and_first_year() -> None:
+    # An investment, a loan of the same terms, and an investment that starts a year later at 21 %.
+    flows = np.array([[-100.0, 100.0, 0.0], [60.0, -60.0, -100.0], [60.0, -60.0, 121.0]])
+    rates, count = irr_per_draw(flows)
+    usual = float(numpy_financial.irr([-100.0, 60.0, 60.0]))
+    assert rates == pytest.approx([usual, usual, 0.21], abs=1e-9)
+    assert count.tolist() == [1, 1, 1]
+
+
+def test_a_large_draw_does_not_pay_a_small_one_back() -> None:
+    assert payback_years(np.array([[-1e13, -1.0], [2e13, 0.5]])).tolist() == [0.5, np.inf]
+
+
+def test_an_inflation_without_meaning_is_named_in_the_nominal_rate_too() -> None:
+    with pytest.raises(ValueError, match=r"^The inflation is -1\. Give a share per year above -1, "):
+        nominal_rate(0.1, -1.0)
+
+
+def test_lasting_paybacks_of_draws_are_found_each_for_itself() -> None:
+    flows = np.array([[-100.0, -100.0], [120.0, 50.0], [-60.0, 50.0], [80.0, 10.0]])
+    assert payback_years(flows, lasting=True) == pytest.approx([2.5, 2.0])
+    assert payback_years(flows) == pytest.approx([100 / 120, 2.0])
+
+
+def test_a_modified_rate_does_not_depend_on_the_size_of_the_flow() -> None:
+    assert float(mirr([-0.1, 0.121], 0.1, 0.1)) == pytest.approx(0.21)

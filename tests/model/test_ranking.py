@@ -248,3 +248,9 @@ def test_draws_that_do_not_fit_are_refused(
 ) -> None:
     with pytest.raises(ValueError, match=message):
         scores_over_draws(np.zeros(value_shape), weights)  # type: ignore[arg-type]
+
+
+def test_a_mask_for_an_empty_table_must_be_empty_too() -> None:
+    assert rank(np.zeros((0, 2)), [0.5, 0.5], excluded=[]).order == ()
+    with pytest.raises(ValueError, match="true or false for each of 0 candidates"):
+        rank(np.zeros((0, 2)), [0.5, 0.5], excluded=[True])
