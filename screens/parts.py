@@ -86,15 +86,21 @@ def choose(label: str, options: Sequence[T], name: str, *, default: T | None = N
            shown: Callable[[T], str] = str, buttons: bool = False, help: str | None = None) -> T:  # fmt: skip
     """Let the reader choose one option; the choice lasts across screens, as long as it is offered."""
     chosen = case_state.choice(name, options, options[0] if default is None else default)
-    offered = zlib.crc32(repr([shown(option) for option in options]).encode())
-    key = f"{name}-{case_state.revision()}-{offered}"
+    words = [shown(option) for option in options]
+    key = f"{name}-{case_state.revision()}-{zlib.crc32(repr(words).encode())}"
     settings = {"key": key, "on_change": case_state.set_from_widget, "args": (name, key), "help": help}
+
+    def word(option: T) -> str:
+        # The framework keeps this function of every widget as long as the session lasts: it must hold no more than
+        # words, least of all the evaluation that `shown` may have taken them from.
+        return words[list(options).index(option)]
+
     if buttons:
         picked = st.segmented_control(
-            label, options, default=chosen, required=True, format_func=lambda option: plain(shown(option)), **settings
+            label, options, default=chosen, required=True, format_func=lambda option: plain(word(option)), **settings
         )
     else:
-        picked = st.selectbox(label, options, index=list(options).index(chosen), format_func=shown, **settings)
+        picked = st.selectbox(label, options, index=list(options).index(chosen), format_func=word, **settings)
     return chosen if picked is None else picked
 
 
