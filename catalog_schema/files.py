@@ -11,6 +11,7 @@ import yaml
 
 from catalog_schema.atomic_write import write_atomically
 from catalog_schema.case import Case
+from catalog_schema.collector import collector_at_rest
 from catalog_schema.errors import CaseError, Problem
 from catalog_schema.library import LIBRARY_FOLDER, library_for
 from catalog_schema.parsing import MAX_BYTES, read_yaml, validate
@@ -49,6 +50,11 @@ def load_case(path_or_text: Path | str) -> Case:
 
 def parse_case(content: bytes | str, file: str) -> Case:
     """Parse the content of a case file; see `load_case`."""
+    with collector_at_rest():
+        return _parsed(content, file)
+
+
+def _parsed(content: bytes | str, file: str) -> Case:
     plain = read_yaml(content, file)
     if isinstance(plain, dict) and "washcase_case" in plain and plain["washcase_case"] != 1:
         message = f"{str(plain['washcase_case'])[:40]!r} is not a format version known here. Allowed: 1."

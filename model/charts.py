@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import lru_cache
 from typing import Any
 
 import altair as alt
@@ -81,7 +81,7 @@ class Sheet:
                                 config=_settings(self.palette))  # fmt: skip
 
 
-@cache
+@lru_cache(maxsize=4)
 def _settings(palette: Palette) -> Any:
     """Give the settings of all charts in a palette, made once: each step of making them copies the whole chart."""
     words: dict[str, Any] = {"labelColor": palette.ink, "titleColor": palette.ink, "labelFontSize": 12,

@@ -24,6 +24,7 @@ from typing import IO, Any
 
 import numpy as np
 
+from catalog_schema.collector import collector_at_rest
 from catalog_schema.machine import Machine
 from model.machine_job import MachineJob, MachineRunner
 from model.outcomes import MachineOutcome
@@ -86,7 +87,7 @@ def outcomes_by_workers(job: MachineJob, tasks: Sequence[Task], workers: int) ->
             thread.start()
         for _ in tasks:
             place, answer = found.get()
-            with _collector_at_rest():
+            with collector_at_rest():
                 outcome = answer if isinstance(answer, Exception) else _joined(answer, drawn)
             if isinstance(outcome, Exception):
                 raise outcome
@@ -103,18 +104,6 @@ def outcomes_by_workers(job: MachineJob, tasks: Sequence[Task], workers: int) ->
                 with contextlib.suppress(OSError):
                     if stream is not None:
                         stream.close()
-
-
-@contextlib.contextmanager
-def _collector_at_rest() -> Iterator[None]:
-    """Keep the garbage collector from looking through all outcomes again and again while one more is put together."""
-    was_on = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was_on:
-            gc.enable()
 
 
 def _start() -> subprocess.Popen[bytes]:
