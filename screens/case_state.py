@@ -27,7 +27,7 @@ T = TypeVar("T")
 
 MOST_UNDO_STEPS = 50
 WAITING_STEP_S = 0.3
-PATIENCE_S = 5.0
+PATIENCE_S = 20.0
 __all__ = ["DEMOS", "Refused"]
 """Passed on to the screens, which know this file only."""
 
