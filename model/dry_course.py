@@ -159,6 +159,11 @@ def dry_boards(context: Context, wet: Mapping[str, WetBoards]) -> dict[str, Drie
     return dried
 
 
+def _repeater(wet: list[WetBoards]) -> Callable[[FloatArray], FloatArray]:
+    """Give what lays a figure of the machine behind itself, once for each board type."""
+    return lambda values: np.tile(values, len(wet))
+
+
 def _needed_s(context: Context, wet: list[WetBoards]) -> tuple[FloatArray, list[str]]:
     """Drying time of boards wet with one liquid, shape (board types, draws), and what limits each type."""
     inputs, kind = context.inputs, dryer_kind(context)
@@ -168,8 +173,7 @@ def _needed_s(context: Context, wet: list[WetBoards]) -> tuple[FloatArray, list[
     liquid = drying_liquid(context, wet[0].fluid)
     load = wet_load(context, wet, blow_off="blow-off" in kind)
 
-    def repeated(values: FloatArray) -> FloatArray:
-        return np.tile(values, len(wet))
+    repeated = _repeater(wet)
 
     if kind in ("passive", "vapour"):
         longest = longest_dry_s(context)
@@ -203,8 +207,7 @@ def wet_load(context: Context, wet: list[WetBoards], *, blow_off: bool) -> Dryin
     def each(of: Callable[[WetBoards], FloatArray]) -> FloatArray:
         return np.concatenate([of(one) for one in wet])
 
-    def repeated(values: FloatArray) -> FloatArray:
-        return np.tile(values, len(wet))
+    repeated = _repeater(wet)
 
     left, gap_left = np.ones(context.draws), np.ones(context.draws)
     if blow_off:
@@ -235,8 +238,7 @@ def hot_air(context: Context, wet: list[WetBoards], liquid: DryingFluid, air_K: 
     """Lead the machine's air of some temperature along each board type, types behind one another as in `wet_load`."""
     inputs = context.inputs
 
-    def repeated(values: FloatArray) -> FloatArray:
-        return np.tile(values, len(wet))
+    repeated = _repeater(wet)
 
     room_K, humidity = context.from_plant("air_temperature"), context.from_plant("relative_humidity")
     pressure = context.from_plant("air_pressure")

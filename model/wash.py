@@ -292,12 +292,19 @@ def _kind_draws(kind: ComponentKind, board: BoardType, book: InputBook) -> _Kind
 
 
 def _gap_state(gap_m: FloatArray, length_m: FloatArray, state: FluidState, end_loss: FloatArray,
-               entry_Pa: FloatArray, chosen: Chosen = slice(None)) -> GapState:  # fmt: skip
-    """Bring gaps and the fluid in them together, for the chosen draws."""
+               entry_Pa: FloatArray, chosen: Chosen | None = None) -> GapState:  # fmt: skip
+    """Bring gaps and the fluid in them together, for the chosen draws; the arrays themselves where all are.
+
+    A slice of all would be another array, which a worker could no longer name and would send for every board type.
+    """
+
+    def of(values: FloatArray) -> FloatArray:
+        return values if chosen is None else values[chosen]
+
     return GapState(
-        gap_m=gap_m, flow_length_m=length_m, viscosity_Pa_s=state.viscosity_Pa_s[chosen],
-        density_kg_m3=state.density_kg_m3[chosen], diffusivity_m2_s=state.diffusivity_m2_s[chosen],
-        entry_pressure_Pa=entry_Pa, end_loss_coefficient=end_loss[chosen],
+        gap_m=gap_m, flow_length_m=length_m, viscosity_Pa_s=of(state.viscosity_Pa_s),
+        density_kg_m3=of(state.density_kg_m3), diffusivity_m2_s=of(state.diffusivity_m2_s),
+        entry_pressure_Pa=entry_Pa, end_loss_coefficient=of(end_loss),
     )  # fmt: skip
 
 
