@@ -3,7 +3,8 @@
     python -m tests.trust.mutation_run gap clearing --record gap.json
 
 Faults are mutmut's (`tests/trust/mutants.py`). One process imports the program and collects the tests once; each mutant
-is a fork of it that runs, cheapest first, the tests that reach the faulty statement and stops at the first one to fail.
+is a fork of it that runs the tests that reach the faulty statement, first those that have caught other faults of the
+same function, then the cheapest, and stops at the first one to fail.
 What each test reaches is measured once with coverage and remembered, by file of tests, until that file or the model
 changes. What a fixture computes counts as reached by every test that uses it.
 
@@ -46,6 +47,7 @@ EXAMPLES = 25
 MEMORY_BYTES = 6 * 2**30
 KILLED, SURVIVED, TIMEOUT, UNREACHED, INVALID = "killed", "survived", "timeout", "unreached", "invalid"
 OUR_FAULT = 3
+WRITE_EVERY_S = 20.0
 
 
 class Runner:
@@ -56,6 +58,8 @@ class Runner:
         self.failed: list[str] = []
         self.reach: dict[str, Any] = {}
         self.items: dict[str, pytest.Item] = {}
+        self.caught: dict[tuple[str, str], Counter[str]] = {}
+        """How many faults of a function, by file and name, each test was the first to catch."""
         self._fixture_lines: dict[str, Any] = {}
         self._coverage: Coverage | None = None
 
@@ -168,7 +172,10 @@ class Runner:
         }
 
     def tests_for(self, mutant: Mutant) -> tuple[list[pytest.Item], float]:
-        """Give the tests that reach a mutant, cheapest first, within the time allowed, and the time they need."""
+        """Give the tests that reach a mutant, within the time allowed, and the time they need.
+
+        Those that have caught most faults of the same function for their cost come first, then the cheapest.
+        """
         wanted = set(mutant.lines)
         costs: list[tuple[float, str]] = []
         for test, known in self.reach.items():
@@ -189,6 +196,10 @@ class Runner:
                 chosen.append(self.items[test])
                 spent += cost
                 paid |= set(fresh)
+        caught = self.caught.get((mutant.file, mutant.function), Counter())
+        cost_of = {test: seconds for seconds, test in costs}
+        # Sorting is stable: tests that have caught nothing stay in order of their cost.
+        chosen.sort(key=lambda item: -caught[item.nodeid] / (cost_of[item.nodeid] + 0.02))
         return chosen, spent
 
 
@@ -240,6 +251,7 @@ def _run_mutants(runner: Runner) -> None:
     record = Path(options.record)
     told: dict[str, dict[str, Any]] = json.loads(record.read_text(encoding="utf-8")) if record.exists() else {}
     end = time.monotonic() + options.seconds
+    written = time.monotonic()
     for name in options.files:
         file = f"model/{name}.py"
         mutants = mutants_of(file)
@@ -253,13 +265,21 @@ def _run_mutants(runner: Runner) -> None:
         sound = {one.name: hashlib.sha256(one.source.encode()).hexdigest()[:16] for one in mutants}
         results = {key: one for key, one in known["results"].items() if sound.get(key) == one["hash"]}
         known["results"] = results
+        for one in results.values():
+            if one["by"]:
+                runner.caught.setdefault((file, one["function"]), Counter())[one["by"]] += 1
         for mutant in wanted:
             before = results.get(mutant.name)
             again = options.again and before and before["status"] in (SURVIVED, UNREACHED)
             if (before and not again) or time.monotonic() > end:
                 continue
-            results[mutant.name] = {**_judged(runner, mutant), "hash": sound[mutant.name]}
-            record.write_text(json.dumps(told, ensure_ascii=False, indent=1), encoding="utf-8")
+            found = results[mutant.name] = {**_judged(runner, mutant), "hash": sound[mutant.name]}
+            if found["by"]:
+                runner.caught.setdefault((file, mutant.function), Counter())[found["by"]] += 1
+            # A record of thousands takes as long to write as a mutant does to try.
+            if time.monotonic() > written + WRITE_EVERY_S:
+                record.write_text(json.dumps(told, ensure_ascii=False, indent=1), encoding="utf-8")
+                written = time.monotonic()
         told[file] = known
         record.write_text(json.dumps(told, ensure_ascii=False, indent=1), encoding="utf-8")
         count = Counter(one["status"] for one in results.values())
