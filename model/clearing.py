@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.fluids import Values, require_above_zero, require_not_negative
-from model.gap import GapState, gap_exchange_m_s
+from model.gap import GapFigures, gap_exchange_m_s
 from model.immersion import Drive
 from model.input_errors import UnphysicalInputError
 
@@ -25,8 +25,8 @@ ONE_THREAD_PRODUCTS = 200_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ResidueState:
-    """One residue in one fluid at one temperature; floats or arrays over draws. Checked once, here."""
+class ResidueFigures:
+    """One residue in one fluid at one temperature; floats or arrays over draws; parts of a `ResidueState`."""
 
     capacity_kg_m3: Values
     """kg/m³, residue that the fluid takes up at most, from `capacity_kg_m3`; 0 = does not dissolve it"""
@@ -34,6 +34,11 @@ class ResidueState:
     """kg/m³, above 0"""
     residue_thickness_m: Values
     """m, residue volume per footprint area of the part, above 0; more than the gap height (say 1 m) = fills the gap"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ResidueState(ResidueFigures):
+    """Figures of a residue that were checked, once, here."""
 
     def __post_init__(self) -> None:
         """Raise ValueError for a value without physical meaning."""
@@ -118,6 +123,10 @@ def residue_loading_kg_m3(
     require_above_zero("residue density", residue_density_kg_m3, "kg/m³")
     require_above_zero("residue thickness", residue_thickness_m, "m")
     require_above_zero("gap height", gap_m, "m")
+    return _loading_kg_m3(residue_density_kg_m3, residue_thickness_m, gap_m)
+
+
+def _loading_kg_m3(residue_density_kg_m3: Values, residue_thickness_m: Values, gap_m: Values) -> Values:
     return residue_density_kg_m3 * np.minimum(1.0, residue_thickness_m / np.asarray(gap_m))
 
 
@@ -133,7 +142,7 @@ def fluid_enters(pressure_Pa: Values, entry_pressure_Pa: Values) -> NDArray[np.b
 
 
 def front_speed_m_s(
-    pressure_Pa: Values, gap: GapState, residue: ResidueState, active_walls: int = 1
+    pressure_Pa: Values, gap: GapFigures, residue: ResidueFigures, active_walls: int = 1
 ) -> NDArray[np.float64]:
     """Speed at which the residue front recedes while a drive pressure acts; 0 unless the fluid enters the gap.
 
@@ -150,15 +159,14 @@ def front_speed_m_s(
     tearing of residue are neglected.
     """
     exchange_m_s = gap_exchange_m_s(pressure_Pa, gap, active_walls)
-    loading_kg_m3 = residue_loading_kg_m3(
-        residue.residue_density_kg_m3, residue.residue_thickness_m, gap.gap_m
-    )
+    # Gap and residue were checked when they were made.
+    loading_kg_m3 = _loading_kg_m3(residue.residue_density_kg_m3, residue.residue_thickness_m, gap.gap_m)
     speed_m_s = exchange_m_s * (residue.capacity_kg_m3 / loading_kg_m3)
     return np.where(fluid_enters(pressure_Pa, gap.entry_pressure_Pa), speed_m_s, 0.0)
 
 
 def driven_front_speed_m_s(
-    drive: Drive, gap: GapState, residue: ResidueState, excluded_share: float
+    drive: Drive, gap: GapFigures, residue: ResidueFigures, excluded_share: float
 ) -> NDArray[np.float64]:
     """Time-mean front speed at the worst place but for an excluded share, for a machine without spray.
 
@@ -175,7 +183,7 @@ def driven_front_speed_m_s(
 
 
 def soak_coefficient_m_s05(
-    gap: GapState, residue: ResidueState, peak_pressure_Pa: Values
+    gap: GapFigures, residue: ResidueFigures, peak_pressure_Pa: Values
 ) -> NDArray[np.float64]:
     """Coefficient a of the static soak depth a√t, for fluid standing in the gap.
 
@@ -187,9 +195,7 @@ def soak_coefficient_m_s05(
     edge.
     """
     require_not_negative("peak pressure", peak_pressure_Pa, "Pa")
-    loading_kg_m3 = residue_loading_kg_m3(
-        residue.residue_density_kg_m3, residue.residue_thickness_m, gap.gap_m
-    )
+    loading_kg_m3 = _loading_kg_m3(residue.residue_density_kg_m3, residue.residue_thickness_m, gap.gap_m)
     coefficient = np.sqrt(2.0 * gap.diffusivity_m2_s * residue.capacity_kg_m3 / loading_kg_m3)
     return np.where(fluid_enters(peak_pressure_Pa, gap.entry_pressure_Pa), coefficient, 0.0)
 

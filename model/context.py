@@ -18,13 +18,50 @@ from model.input_errors import UnphysicalInputError
 from model.laminate import BakeSuggestion
 from model.machine_inputs import MachineInputs, constant_reader
 from model.requirements import Thresholds
+from model.rinse import RinseResult
 from model.spray_drive import SprayGeometry, SprayPump
 from model.spray_field import ExposureTrace
 from model.uncertainty import FloatArray
-from model.wash import FieldKey, SprayField
+from model.wash import BathDrive, FieldKey, SprayDrive, SprayField, WashOutcome
 from model.wetted_parts import MaterialOutcome
 
 TraceOf = Callable[[SprayGeometry], ExposureTrace]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Washed:
+    """Wash of one board type with one fluid in one machine, per draw."""
+
+    drive: SprayDrive | BathDrive
+    """What pushes the fluid under the components."""
+    pump: SprayPump | None
+    """Operating point of a spraying machine."""
+    outcome: WashOutcome
+    """Clearing."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rinsed:
+    """The rinse of a load, per draw; the load is one belt pitch of boards on a belt."""
+
+    rinses: FloatArray
+    """Rinses or stages done, infinite where no number reaches the limit, shape (draws,)"""
+    time_s: FloatArray
+    """s, shape (draws,)"""
+    water_m3: FloatArray
+    """m³ of rinse water per board, shape (draws,)"""
+    resin_m3: FloatArray
+    """m³ of ion-exchange resin used up per board, shape (draws,)"""
+    drag_out_m3: FloatArray
+    """m³ of wash fluid carried out per board, shape (draws,)"""
+    residue_left_kg_m2: FloatArray
+    """kg/m² NaCl equivalent, shape (draws,)"""
+    result: RinseResult | None
+    """The mass balance of the load; None without a rinse, or in a large case, where it is not kept."""
+    film_m: FloatArray
+    """m, liquid per area left after draining, shape (draws,)"""
+    gap_volume_m3: FloatArray
+    """m³ of liquid under the components of one board, shape (draws,)"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,6 +116,10 @@ class Context:
     """Fluids already brought to a temperature, by fluid; filled while one machine is computed."""
     pumps: dict[str, SprayPump] = field(default_factory=dict)
     """Operating points already found, by fluid; filled while one machine is computed."""
+    washed: dict[tuple[str, str], Washed] = field(default_factory=dict)
+    """Washes already computed, by board type and fluid; filled while one machine is computed."""
+    rinsed: dict[tuple[str, str], Rinsed] = field(default_factory=dict)
+    """Rinses already computed, by board type and fluid; filled while one machine is computed."""
     dried: dict[str, Dried] = field(default_factory=dict)
     """Drying already computed, by board type and liquid; filled while one machine is computed."""
 

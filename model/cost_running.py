@@ -14,7 +14,7 @@ from model.cost_drivers import JOULES_PER_KWH, LITRES_PER_M3, SECONDS_PER_HOUR, 
 from model.cost_ledger import CostLedger
 from model.outcomes import BoardOutcome, FluidOutcome
 from model.requirements import joint
-from model.rinse_stage import board_area_m2
+from model.rinse_course import board_area_m2
 from model.uncertainty import FloatArray
 
 

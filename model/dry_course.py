@@ -14,14 +14,14 @@ import numpy as np
 from catalog_schema.boards import BoardType, ComponentKind
 from catalog_schema.fluids import Fluid
 from model.air_transfer import stream_transfer_m_s
-from model.context import Context, Dried, LaminateState
+from model.context import Context, Dried, LaminateState, Rinsed
 from model.drying import DryingLoad, HotAirDryer, dry_time_needed
 from model.drying_fluid import DryingFluid, GAS_CONSTANT_J_mol_K, solvent_for_drying, water_for_drying
 from model.laminate import Laminate, bake_suggestion, drying_time_s, moisture_after
 from model.machine_inputs import MissingInputError
 from model.moist_air import humidity_ratio, moist_air_density_kg_m3
 from model.passive_drying import StandingChamber, passive_dry_outcome
-from model.rinse_stage import RinseStage, board_area_m2
+from model.rinse_course import board_area_m2
 from model.uncertainty import FloatArray, lower_of, median
 from model.vacuum_drying import vacuum_drying
 
@@ -37,7 +37,7 @@ class WetBoards:
     """The board type."""
     fluid: Fluid
     """The wash fluid, which is also what they are wet with unless that is water."""
-    rinse: RinseStage
+    rinse: Rinsed
     """Says how much liquid they bring."""
     boards: FloatArray
     """Boards dried together, shape (draws,)"""
