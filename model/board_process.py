@@ -16,7 +16,7 @@ from model.context import Context
 from model.cycle import board_cycle, boards_together
 from model.dry_course import WetBoards, dry_boards
 from model.dry_stage import DryStage, dry_stage
-from model.esd_requirements import EsdOutcome, esd_requirements
+from model.esd_requirements import EsdOutcome, RackOutcome, esd_requirements, rack_outcome
 from model.input_errors import UnphysicalInputError
 from model.machine_inputs import MissingInputError
 from model.outcomes import BoardOutcome, FluidOutcome
@@ -68,7 +68,8 @@ def evaluate_boards(context: Context, boards: Sequence[BoardType]) -> tuple[Boar
     Each fluid goes through fit, wash, materials, rinse, drying and harm to board parts. Chosen is the cheapest fluid,
     by what it costs to run, of those that meet every must; where none does, the one nearest to it.
     """
-    begun = [_begin(context, board) for board in boards]
+    rack = _rack(context)
+    begun = [_begin(context, board, rack) for board in boards]
     loads = [load for found in begun if isinstance(found, _Begun) for load in found.loads]
     _ahead(context.washed, lambda: wash_boards(context, loads))
     attempts = [
@@ -104,13 +105,13 @@ class _Begun:
     loads: tuple[WashLoad, ...]
 
 
-def _begin(context: Context, board: BoardType) -> BoardOutcome | _Begun:
+def _begin(context: Context, board: BoardType, rack: RackOutcome | None) -> BoardOutcome | _Begun:
     """Judge whether a board type fits, or wholly where there is nothing more to judge."""
     flux = next(record for record in context.library.flux_kinds if record.id == board.flux)
     principle = context.machine.principle
     if principle == "none":
         return _single(context, board, None, (_uncleaned(context, board, flux),), None)
-    esd = _esd(context, board)
+    esd = _esd(context, board, rack)
     if principle == "service":
         harm = _harm(context, board, None, None, None)
         return _single(context, board, None, (_bought_outside(context, board), harm.judged), esd)
@@ -274,11 +275,22 @@ def _best_fluid(outcomes: list[FluidOutcome]) -> FluidOutcome:
     return max(outcomes, key=nearness)
 
 
-def _esd(context: Context, board: BoardType) -> EsdOutcome | None:
+def _rack(context: Context) -> RackOutcome | None:
+    """Judge what of the rack is the same for every board type."""
+    if context.machine.principle == "none":
+        return None
+    return rack_outcome(
+        context.inputs, context.case.plant.requirements, rack_capacitance_F=context.constant("rack_capacitance"),
+        max_decay_s=context.constant("max_decay_time"), charging_V=context.constant("charging_voltage"),
+        thresholds=context.thresholds,
+    )  # fmt: skip
+
+
+def _esd(context: Context, board: BoardType, rack: RackOutcome | None) -> EsdOutcome | None:
     return esd_requirements(
         context.inputs, board, context.case.plant.requirements, rack_capacitance_F=context.constant("rack_capacitance"),
         max_decay_s=context.constant("max_decay_time"), charging_V=context.constant("charging_voltage"),
-        thresholds=context.thresholds,
+        thresholds=context.thresholds, rack=rack,
     )  # fmt: skip
 
 

@@ -71,9 +71,7 @@ class LaminateState:
     after_share: FloatArray
     """Water over dry mass, shape (draws,)"""
     bake: BakeSuggestion
-    """Bake that would bring it to the board's limit."""
-    extra_s: FloatArray
-    """s, longer in the machine's dryer for the same, shape (draws,)"""
+    """Bake at the temperature of the machine's own air that would bring it to the board's limit."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,8 +108,8 @@ class Context:
     """Spray fields already reduced, by what they depend on; machines of one evaluation may share it."""
     of_boards: dict[str, FloatArray] = field(default_factory=dict)
     """What follows from a board type alone, by name, per draw; machines of one evaluation may share it."""
-    viscosities: dict[str, FloatArray] = field(default_factory=dict)
-    """Viscosities already computed, by water; filled while one machine is computed."""
+    figures: dict[str, FloatArray] = field(default_factory=dict)
+    """Figures already computed that every stage asks for again, by name; filled while one machine is computed."""
     states: dict[str, list[FluidState]] = field(default_factory=dict)
     """Fluids already brought to a temperature, by fluid; filled while one machine is computed."""
     pumps: dict[str, SprayPump] = field(default_factory=dict)
@@ -150,9 +148,12 @@ class Context:
         """Draw a quantity of a fluid."""
         return self.inputs.book.take(getattr(fluid, field), fluid_path(fluid, field), "engineering estimate")
 
-    def once(self, name: str, values: FloatArray) -> FloatArray:
-        """Keep what follows from a board type alone but once for all machines: give the array kept first."""
-        return self.of_boards.setdefault(name, values)
+    def once(self, name: str, compute: Callable[[], FloatArray]) -> FloatArray:
+        """Give what follows from a board type alone: computed once a machine, kept but once for all machines."""
+        # Each machine computes it, since its book must take note of what was read for it.
+        if name not in self.figures:
+            self.figures[name] = self.of_boards.setdefault(name, compute())
+        return self.figures[name]
 
     def of_plant(self, path: str) -> FloatArray | None:
         """Draw a quantity of the plant by path, such as "tariffs.water", or None where the plant gives none."""
@@ -172,8 +173,9 @@ class Context:
 
     def rinse_viscosity_Pa_s(self) -> FloatArray:
         """Viscosity of rinse water at the temperature the machine rinses with, Pa·s."""
-        if "rinse" not in self.viscosities:
+        name = "viscosity of rinse water"
+        if name not in self.figures:
             warm = self.inputs.draws("rinse.temperature")
             temperature = self.from_plant("air_temperature") if warm is None else warm
-            self.viscosities["rinse"] = np.asarray(water_viscosity_Pa_s(np.clip(temperature, 274.0, 380.0)))
-        return self.viscosities["rinse"]
+            self.figures[name] = np.asarray(water_viscosity_Pa_s(np.clip(temperature, 274.0, 380.0)))
+        return self.figures[name]

@@ -107,6 +107,6 @@ def _laminate(context: Context, board: BoardType, subject: Subject, state: Lamin
         sentence=phrase(
             "The laminate keeps {after} of moisture by mass; the limit is {limit}; a bake at {bake} would take "
             "{extra} more.", after=(median(after), "share"), limit=(median(limit), "share"),
-            bake=(median(air_K), "temperature"), extra=(median(state.extra_s), "long time"),
+            bake=(median(air_K), "temperature"), extra=(median(np.asarray(state.bake.time_s)), "long time"),
         ),
     )  # fmt: skip

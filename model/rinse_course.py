@@ -50,8 +50,10 @@ class RinseLoad:
 
 def board_area_m2(context: Context, board: BoardType) -> FloatArray:
     """Both faces of a board, m²."""
-    area = np.asarray(2.0 * context.of_board(board, "length") * context.of_board(board, "width"))
-    return context.once(f"area {board.id}", area)
+    return context.once(
+        f"area {board.id}",
+        lambda: np.asarray(2.0 * context.of_board(board, "length") * context.of_board(board, "width")),
+    )
 
 
 def gap_volume_m3(context: Context, board: BoardType) -> FloatArray:
@@ -61,6 +63,10 @@ def gap_volume_m3(context: Context, board: BoardType) -> FloatArray:
     -----
     V = Σ n h L² f over the component kinds: number n, gap h, square body of length L, share f that holds liquid.
     """
+    return context.once(f"gap volume {board.id}", lambda: _gap_volume_m3(context, board))
+
+
+def _gap_volume_m3(context: Context, board: BoardType) -> FloatArray:
     kinds = {kind.id: kind for kind in context.library.component_kinds}
     total = np.zeros(context.draws)
     for component in board.components:
@@ -69,7 +75,7 @@ def gap_volume_m3(context: Context, board: BoardType) -> FloatArray:
         held = 1.0 if kind.trapped_volume_share is None else context.of_kind(kind, "trapped_volume_share")
         # Bodies are taken as square: their length in the direction of the flow stands for both sides.
         total = total + component.count * gap * np.square(length) * held
-    return context.once(f"gap volume {board.id}", total)
+    return total
 
 
 def carried_concentration_kg_m3(context: Context, fluid: Fluid, flux: FluxKind) -> FloatArray:
