@@ -28,6 +28,9 @@ from model.spray_drive import SprayGeometry
 from model.spray_field import DutyMap, ExposureTrace, duty_maps, worst_cells
 from model.uncertainty import FloatArray
 
+SingleArray = NDArray[np.float32]
+"""Duties, and what is averaged by them: seven digits are far more than a sample of rays gives, in half the time."""
+
 FieldKey = tuple[SprayGeometry, int, bytes, float, float]
 """All that a spray field depends on, rays and seed aside: geometry, sides, run-outs, restitution, dropped share."""
 
@@ -38,8 +41,8 @@ class SprayField:
 
     run_out_nodes_m: FloatArray
     """m, run-outs at which the duty is known, rising, shape (nodes,)"""
-    duty_share: tuple[FloatArray, ...]
-    """Per node, time share per cell kept and class, slow cells first, shape (cells kept, classes)"""
+    duty_share: tuple[SingleArray, ...]
+    """Per node, time share per cell kept and class, shape (cells kept, classes)"""
     pressure_ratio: FloatArray
     """Pressure over nozzle pressure at the nominal restitution, the same at every node, shape (classes,)"""
     bounce_order: FloatArray
@@ -76,17 +79,11 @@ def spray_field(trace: ExposureTrace, board: BoardType, run_outs_m: FloatArray, 
     picked = [worst_cells(duty, drop_share, entry_ratios=(0.0, 1e-3)) for duty in maps]
     cells = np.unique(np.concatenate([pick.cell_index for pick in picked]))
     return SprayField(
-        run_out_nodes_m=run_outs_m, duty_share=tuple(_slow_first(duty, cells) for duty in maps),
+        run_out_nodes_m=run_outs_m, duty_share=tuple(duty.duty_share[cells].astype(np.float32) for duty in maps),
         pressure_ratio=maps[0].pressure_ratio, bounce_order=maps[0].bounce_order.astype(np.float64),
         peak_ratio=_peak_ratio(maps[-1], picked[0].order_index), order_index=picked[0].order_index,
         restitution=restitution,
     )  # fmt: skip
-
-
-def _slow_first(duty: DutyMap, cells: NDArray[np.int64]) -> FloatArray:
-    """Duty of some cells, those that probably clear slowly first, which `worst_place_speed` makes use of."""
-    share = duty.duty_share[cells]
-    return np.asarray(share[np.argsort(share @ np.cbrt(duty.pressure_ratio), kind="stable")])
 
 
 LEAST_DUTY_SHARE = 1e-5
@@ -167,11 +164,11 @@ class SprayDrive:
                 total[..., concerned] += weight[concerned] * place
         return total
 
-    def _at_worst_place(self, duty: FloatArray, acting: FloatArray) -> FloatArray:
+    def _at_worst_place(self, duty: SingleArray, acting: FloatArray) -> FloatArray:
         """Time mean, at the place that counts, of what each class does; its shape without that of the classes."""
         if duty.shape[1] == 0:
             return np.zeros(acting.shape[1:])
-        mean = mean_front_speed(duty, acting.reshape(acting.shape[0], -1))
+        mean = mean_front_speed(duty, acting.reshape(acting.shape[0], -1).astype(np.float32))
         return worst_place_speed(mean, self.field.order_index).reshape(acting.shape[1:])
 
 
