@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from catalog_schema.boards import BoardType, ComponentKind
+from catalog_schema.boards import BoardPart, BoardType, ComponentKind
 from catalog_schema.case import Case, Library
 from catalog_schema.fluids import Fluid
 from catalog_schema.machine import Machine
@@ -114,6 +114,12 @@ class Context:
     """Fluids already brought to a temperature, by fluid; filled while one machine is computed."""
     pumps: dict[str, SprayPump] = field(default_factory=dict)
     """Operating points already found, by fluid; filled while one machine is computed."""
+    known_kinds: dict[str, ComponentKind] = field(default_factory=dict)
+    """See `kinds`; filled when first asked for."""
+    known_parts: dict[str, BoardPart] = field(default_factory=dict)
+    """See `parts`; filled when first asked for."""
+    slowest: dict[str, ComponentKind] = field(default_factory=dict)
+    """The component kind that dries last, by board type; machines of one evaluation may share it."""
     washed: dict[tuple[str, str], Washed] = field(default_factory=dict)
     """Washes already computed, by board type and fluid; filled while one machine is computed."""
     rinsed: dict[tuple[str, str], Rinsed] = field(default_factory=dict)
@@ -125,6 +131,20 @@ class Context:
     def machine(self) -> Machine:
         """The machine itself."""
         return self.inputs.machine
+
+    @property
+    def kinds(self) -> dict[str, ComponentKind]:
+        """Component kinds of the library by id."""
+        if not self.known_kinds:
+            self.known_kinds.update({kind.id: kind for kind in self.library.component_kinds})
+        return self.known_kinds
+
+    @property
+    def parts(self) -> dict[str, BoardPart]:
+        """Board parts of the library by id."""
+        if not self.known_parts:
+            self.known_parts.update({part.id: part for part in self.library.board_parts})
+        return self.known_parts
 
     @property
     def draws(self) -> int:
@@ -154,6 +174,10 @@ class Context:
         if name not in self.figures:
             self.figures[name] = self.of_boards.setdefault(name, compute())
         return self.figures[name]
+
+    def full(self, value: float) -> FloatArray:
+        """Give one number for all draws, as an array that all who ask for it share."""
+        return self.once(f"the number {value!r}", lambda: np.full(self.draws, value))
 
     def of_plant(self, path: str) -> FloatArray | None:
         """Draw a quantity of the plant by path, such as "tariffs.water", or None where the plant gives none."""

@@ -60,9 +60,12 @@ class WetBoards:
 
 def slowest_to_dry(context: Context, board: BoardType) -> ComponentKind:
     """Pick the component kind with the longest way out for vapour, likely values."""
-    kinds = {kind.id: kind for kind in context.library.component_kinds}
-    present = [kinds[component.kind] for component in board.components]
-    return max(present, key=lambda kind: (kind.body_length.si()[1] / open_sides(kind) ** 0.5, kind.id))
+    if board.id not in context.slowest:
+        present = [context.kinds[component.kind] for component in board.components]
+        context.slowest[board.id] = max(
+            present, key=lambda kind: (kind.body_length.si()[1] / open_sides(kind) ** 0.5, kind.id)
+        )
+    return context.slowest[board.id]
 
 
 def open_sides(kind: ComponentKind) -> int:

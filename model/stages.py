@@ -170,7 +170,7 @@ def wash_boards(context: Context, loads: Sequence[WashLoad]) -> dict[tuple[str, 
             state = _state(context, load.fluid, wash_temperature_K(context, load.board, load.fluid))
             drive, pumps[key] = _drive(context, load.board, state, load.fit)
             soiled[key] = SoiledBoards(board=load.board, flux=load.flux, drive=drive, state=state)
-    outcomes = wash_outcomes(list(soiled.values()), context.library, context.inputs.book)
+    outcomes = wash_outcomes(list(soiled.values()), context.library, context.inputs.book, context.of_boards)
     return {
         key: Washed(drive=one.drive, pump=pumps[key], outcome=outcome)
         for (key, one), outcome in zip(soiled.items(), outcomes, strict=True)

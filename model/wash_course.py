@@ -172,7 +172,8 @@ def wash_outcome(board: BoardType, flux: FluxKind, drive: SprayDrive | BathDrive
     return wash_outcomes([SoiledBoards(board=board, flux=flux, drive=drive, state=state)], library, book)[0]
 
 
-def wash_outcomes(loads: Sequence[SoiledBoards], library: Library, book: InputBook) -> list[WashOutcome]:
+def wash_outcomes(loads: Sequence[SoiledBoards], library: Library, book: InputBook,
+                  of_boards: dict[str, FloatArray] | None = None) -> list[WashOutcome]:  # fmt: skip
     """Compute the wash times that boards need, each load for itself.
 
     Parameters
@@ -181,6 +182,8 @@ def wash_outcomes(loads: Sequence[SoiledBoards], library: Library, book: InputBo
     library : Library
         Component kinds and constants.
     book : InputBook
+    of_boards : dict, optional
+        What follows from a board type alone, by name; shared with other machines, as in `Context`.
 
     Returns
     -------
@@ -202,7 +205,7 @@ def wash_outcomes(loads: Sequence[SoiledBoards], library: Library, book: InputBo
     constant = constant_reader(library, book)
     end_loss, hardening_scale = constant("gap_end_loss"), constant("hardening_time_scale")
     residues = [residue_state(load.state, load.flux, load.board, hardening_scale, book) for load in loads]
-    rows = _all_rows(loads, library, book)
+    rows = _all_rows(loads, library, book, {} if of_boards is None else of_boards)
     draws = end_loss.size
     few = min(SCREENING_DRAWS, draws)
     screened_s = _clear_rows(rows, loads, residues, end_loss, few).needed_time_s
@@ -230,24 +233,22 @@ def wash_outcomes(loads: Sequence[SoiledBoards], library: Library, book: InputBo
     ]  # fmt: skip
 
 
-def _all_rows(loads: Sequence[SoiledBoards], library: Library, book: InputBook) -> list[_Row]:
+def _all_rows(loads: Sequence[SoiledBoards], library: Library, book: InputBook,
+              of_boards: dict[str, FloatArray]) -> list[_Row]:  # fmt: skip
     """Lay out every component kind of every load."""
     kinds = {kind.id: kind for kind in library.component_kinds}
     read: dict[str, _KindDraws] = {}
-    depths: dict[tuple[str, str], FloatArray] = {}
     rows: list[_Row] = []
     for place, load in enumerate(loads):
         board = load.board
+        share = book.take(board.cleared_share_needed, f"board_types[{board.id}].cleared_share_needed", "measured")
         for component in board.components:
             if component.kind not in read:
                 read[component.kind] = _kind_draws(kinds[component.kind], book)
-            kind = read[component.kind]
-            if (board.id, component.kind) not in depths:
-                share = book.take(
-                    board.cleared_share_needed, f"board_types[{board.id}].cleared_share_needed", "measured"
-                )
-                depths[board.id, component.kind] = kind.flux_path_m * share
-            rows.append(_Row(load=place, kind=kind, depth_needed_m=depths[board.id, component.kind]))
+            kind, name = read[component.kind], f"depth {board.id} {component.kind}"
+            if name not in of_boards:
+                of_boards[name] = kind.flux_path_m * share
+            rows.append(_Row(load=place, kind=kind, depth_needed_m=of_boards[name]))
     return rows
 
 
