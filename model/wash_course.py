@@ -17,14 +17,17 @@ from model.clearing import ResidueFigures, ResidueState, needed_time_s, soak_coe
 from model.fluid_state import FluidState, residue_state
 from model.gap import GapFigures, GapState, entry_pressure_Pa
 from model.machine_inputs import constant_reader
-from model.uncertainty import FloatArray, InputBook, medians
+from model.uncertainty import BoolArray, FloatArray, InputBook, medians
 from model.wash import BathDrive, KindClearing, SprayDrive, WashOutcome
 
 SCREENING_DRAWS = 24
 """Draws used to find which component kinds need longest, before those few get all draws."""
 
 MOST_DETAILED_KINDS = 4
-"""Component kinds computed with all draws at most: those that were the slowest in any draw of the screening."""
+"""Component kinds computed with all draws at most."""
+
+NEAR_THE_SLOWEST = 2.0 / 3.0
+"""A kind that in any draw of the screening needs this share of the longest time may be the slowest in other draws."""
 
 VALUES_AT_ONCE = 65_536
 """Values in one array of rows, half a megabyte: more at once would leave the processor's own memory."""
@@ -216,8 +219,8 @@ def wash_outcomes(loads: Sequence[SoiledBoards], library: Library, book: InputBo
         # Where nothing is ever cleared the longest path is the hardest.
         order = sorted(range(start, end), key=lambda row: (middles_s[row], paths_m[row]))[::-1]
         # A kind that is quick in the middle can still be the slowest in single draws.
-        least, slowest = screened_s[order[0]].min(), screened_s[start:end].max(axis=1)
-        hardest += [rows[row] for row in order if slowest[row - start] >= least][:MOST_DETAILED_KINDS]
+        near = _near_the_slowest(screened_s[start:end])
+        hardest += [rows[row] for row in order if near[row - start]][:MOST_DETAILED_KINDS]
         screening.append(tuple((rows[row].kind.kind.id, float(middles_s[row]) / 60.0) for row in order))
     found = _clear_rows(hardest, loads, residues, end_loss, draws)
     middles_s = medians(found.needed_time_s)
@@ -231,6 +234,14 @@ def wash_outcomes(loads: Sequence[SoiledBoards], library: Library, book: InputBo
         )
         for (start, end), minutes in zip(_loads_of(hardest), screening, strict=True)
     ]  # fmt: skip
+
+
+def _near_the_slowest(times_s: FloatArray) -> BoolArray:
+    """Tell which rows come near the slowest in any draw, shape (rows,)."""
+    longest = times_s.max(axis=0)
+    # Where the slowest never clears, only those that never clear either are near it.
+    enough = np.where(np.isinf(longest), np.inf, NEAR_THE_SLOWEST * longest)
+    return np.asarray((times_s >= enough).any(axis=1))
 
 
 def _all_rows(loads: Sequence[SoiledBoards], library: Library, book: InputBook,
