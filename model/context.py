@@ -17,7 +17,7 @@ from model.fluids import water_viscosity_Pa_s
 from model.input_errors import UnphysicalInputError
 from model.laminate import BakeSuggestion
 from model.machine_inputs import MachineInputs, constant_reader
-from model.requirements import Thresholds
+from model.requirements import Judged, Thresholds
 from model.rinse import RinseResult
 from model.spray_drive import SprayGeometry, SprayPump
 from model.spray_field import ExposureTrace
@@ -114,6 +114,8 @@ class Context:
     """Fluids already brought to a temperature, by fluid; filled while one machine is computed."""
     pumps: dict[str, SprayPump] = field(default_factory=dict)
     """Operating points already found, by fluid; filled while one machine is computed."""
+    judged: dict[str, Judged] = field(default_factory=dict)
+    """Musts that several board types share, by name; filled while one machine is computed."""
     known_kinds: dict[str, ComponentKind] = field(default_factory=dict)
     """See `kinds`; filled when first asked for."""
     known_parts: dict[str, BoardPart] = field(default_factory=dict)
@@ -153,7 +155,10 @@ class Context:
 
     def constant(self, name: str) -> FloatArray:
         """Draw a model constant."""
-        return constant_reader(self.library, self.inputs.book)(name)
+        known = f"constant {name}"
+        if known not in self.figures:
+            self.figures[known] = constant_reader(self.library, self.inputs.book)(name)
+        return self.figures[known]
 
     def of_board(self, board: BoardType, field: str) -> FloatArray:
         """Draw a quantity of a board type."""

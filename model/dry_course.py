@@ -108,9 +108,12 @@ def drying_liquid(context: Context, fluid: Fluid) -> DryingFluid:
 
 def drying_air_K(context: Context, board: BoardType) -> FloatArray:
     """Temperature of the dryer's air at a board type, K: a dryer hotter than the board stands is turned down to it."""
-    stated = context.inputs.draws("dry.air_temperature")
-    air_K = context.from_plant("air_temperature") if stated is None else stated
-    return lower_of(air_K, context.of_board(board, "max_temperature"))
+    name = f"drying air at {board.id}"
+    if name not in context.figures:
+        stated = context.inputs.draws("dry.air_temperature")
+        air_K = context.from_plant("air_temperature") if stated is None else stated
+        context.figures[name] = lower_of(air_K, context.of_board(board, "max_temperature"))
+    return context.figures[name]
 
 
 def longest_dry_s(context: Context) -> FloatArray | None:

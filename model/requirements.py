@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal
 
@@ -178,6 +178,14 @@ def judge_fact(
         ),
         met=None if holds is None else _all_alike(draws, holds),
     )  # fmt: skip
+
+
+def about(judged: Judged, subject: Subject) -> Judged:
+    """Say of one subject what was judged of several at once."""
+    said = replace(
+        judged.requirement, machine_id=subject.machine_id, board_id=subject.board_id, fluid_id=subject.fluid_id
+    )
+    return Judged(requirement=said, met=judged.met)
 
 
 def judge_share(

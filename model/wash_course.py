@@ -111,32 +111,26 @@ def _clear_rows(rows: Sequence[_Row], loads: Sequence[SoiledBoards], residues: S
 def _clear_at_once(rows: Sequence[_Row], loads: Sequence[SoiledBoards], residues: Sequence[ResidueState],
                    end_loss: FloatArray, draws: int) -> _Cleared:  # fmt: skip
     first = slice(draws)
-
-    def stacked(values: Iterator[FloatArray]) -> FloatArray:
-        return np.stack([one[first] for one in values])
-
-    def of_state(name: str) -> FloatArray:
-        return stacked(getattr(loads[row.load].state, name) for row in rows)
-
-    def of_residue(name: str) -> FloatArray:
-        return stacked(np.asarray(getattr(residues[row.load], name)) for row in rows)
-
-    gap_m = stacked(row.kind.gap_m for row in rows)
+    kinds = _Numbered([row.kind for row in rows], draws)
+    states = _Numbered([loads[row.load].state for row in rows], draws)
+    residue_of = _Numbered([residues[row.load] for row in rows], draws)
+    gap_m = kinds.rows("gap_m")
     entry = entry_pressure_Pa(
-        of_state("surface_tension_N_m"), of_state("contact_angle_component_rad"), of_state("contact_angle_board_rad"),
-        gap_m,
+        states.rows("surface_tension_N_m"), states.rows("contact_angle_component_rad"),
+        states.rows("contact_angle_board_rad"), gap_m,
     )  # fmt: skip
     gap = GapState(
-        gap_m=gap_m, flow_length_m=stacked(row.kind.length_m for row in rows),
-        viscosity_Pa_s=of_state("viscosity_Pa_s"), density_kg_m3=of_state("density_kg_m3"),
-        diffusivity_m2_s=of_state("diffusivity_m2_s"), entry_pressure_Pa=entry,
+        gap_m=gap_m, flow_length_m=kinds.rows("length_m"), viscosity_Pa_s=states.rows("viscosity_Pa_s"),
+        density_kg_m3=states.rows("density_kg_m3"), diffusivity_m2_s=states.rows("diffusivity_m2_s"),
+        entry_pressure_Pa=entry,
         end_loss_coefficient=np.broadcast_to(end_loss[first], gap_m.shape),
     )  # fmt: skip
     residue = ResidueState(
-        capacity_kg_m3=of_residue("capacity_kg_m3"), residue_density_kg_m3=of_residue("residue_density_kg_m3"),
-        residue_thickness_m=of_residue("residue_thickness_m"),
-    )  # fmt: skip
-    open_share = stacked(row.kind.open_edge_share for row in rows)
+        capacity_kg_m3=residue_of.rows("capacity_kg_m3"),
+        residue_density_kg_m3=residue_of.rows("residue_density_kg_m3"),
+        residue_thickness_m=residue_of.rows("residue_thickness_m"),
+    )
+    open_share = kinds.rows("open_edge_share")
     speed, peak = np.empty(gap_m.shape), np.empty(gap_m.shape)
     for start, end in _loads_of(rows):
         drive, here = loads[rows[start].load].drive, slice(start, end)
@@ -145,11 +139,25 @@ def _clear_at_once(rows: Sequence[_Row], loads: Sequence[SoiledBoards], residues
         speed[here] = drive.speed_m_s(part, _residue_rows(residue, here), open_share[here], first)
         peak[here] = drive.peak_pressure_Pa(part, first)
     soak = soak_coefficient_m_s05(gap, residue, peak)
-    needed = needed_time_s(stacked(row.depth_needed_m for row in rows), speed, soak)
+    needed = needed_time_s(np.stack([row.depth_needed_m[first] for row in rows]), speed, soak)
     return _Cleared(
         entry_pressure_Pa=np.asarray(entry), peak_pressure_Pa=peak, speed_m_s=speed, soak_m_s05=soak,
         needed_time_s=needed,
     )  # fmt: skip
+
+
+class _Numbered:
+    """Records of which many rows share a few: their arrays are put together once and then taken row by row."""
+
+    def __init__(self, records: Sequence[object], draws: int) -> None:
+        numbers: dict[int, int] = {}
+        self._row = np.array([numbers.setdefault(id(record), len(numbers)) for record in records], dtype=np.intp)
+        self._few = list({id(record): record for record in records}.values())
+        self._draws = draws
+
+    def rows(self, name: str) -> FloatArray:
+        """Give an array of each row's record, shape (rows, draws)."""
+        return np.stack([np.asarray(getattr(record, name))[: self._draws] for record in self._few])[self._row]
 
 
 def _loads_of(rows: Sequence[_Row]) -> Iterator[tuple[int, int]]:
