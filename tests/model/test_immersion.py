@@ -141,3 +141,9 @@ def test_a_drive_refuses_shares_outside_0_to_1() -> None:
         immersion.make_drive(100.0, 1.1)
     with pytest.raises(ValueError, match=r"covered share: -0\.1"):
         immersion.make_drive(100.0, 1.0, -0.1)
+
+
+def test_a_drive_given_in_whole_numbers_holds_floats() -> None:
+    drive = immersion.make_drive(100, 1)
+    for field in (drive.pressure_Pa, drive.duty_share, drive.covered_share):
+        assert field.dtype == np.float64

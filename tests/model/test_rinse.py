@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from model.ionic import salt_concentration_kg_m3
+from model.ionic import resistivity_ohm_m, salt_concentration_kg_m3
 from model.rinse import CarryOver, batch_rinse, carry_over, gap_exchange_share, rinse_until_resistivity, rinses_needed
 from model.rinse_supply import (
     closed_loop_time_s,
@@ -160,6 +160,26 @@ def test_carry_over_adds_film_rack_and_gap() -> None:
     assert load.gap_m3 == 1e-7
 
 
+def test_one_stage_of_counterflow_is_its_own_mass_balance() -> None:
+    # V_c·C0 + V_r·C_f = (V_c + V_r)·C1 without gaps: 1e-5·2 + 9e-5·0.1 = 1e-4·C1, so C1 = 0.29.
+    result = counterflow_rinse(CarryOver(open_m3=1e-5, gap_m3=0.0, area_m2=0.1), 2.0, 1, 9e-5, 0.5, 0.1)
+    assert result.rinses == 1.0
+    assert result.residue_left_kg == pytest.approx(2.9e-6, rel=1e-12)
+    assert result.residue_left_kg_m2 == pytest.approx(2.9e-5, rel=1e-12)
+    assert result.last_rinse_resistivity_ohm_m == pytest.approx(float(resistivity_ohm_m(0.29)), rel=1e-12)
+    assert result.water_m3 == result.drain_m3 == 9e-5
+    gaps = counterflow_rinse(CarryOver(open_m3=1e-5, gap_m3=1e-6, area_m2=0.1), 2.0, 1, 9e-5, 0.0, 0.1)
+    assert gaps.residue_left_kg_m2 == pytest.approx(2.9e-5 + 2.0 * 1e-6 / 0.1, rel=1e-12)
+
+
+def test_a_loop_without_flow_or_with_resin_at_the_set_point_never_gets_there_unless_it_is_there() -> None:
+    assert closed_loop_time_s(1e-2, 1e4, 0.1, 0.0, 1e5) == np.inf
+    assert closed_loop_time_s(1e-2, 1e4, 0.1, 1e-4, 1e4) == np.inf
+    there = float(salt_concentration_kg_m3(1e4))
+    assert closed_loop_time_s(there, 1e4, 0.1, 1e-4, 1e5) == 0.0
+    assert closed_loop_time_s(there, 1e4, 0.1, 0.0, 1e4) == 0.0
+
+
 @pytest.mark.parametrize(
     ("call", "message"),
     [
@@ -175,9 +195,10 @@ def test_carry_over_adds_film_rack_and_gap() -> None:
         (lambda: counterflow_dilution(-1.0, 2), "flow ratio"),
         (lambda: counterflow_flow_ratio(0.5, 2), "dilution"),
         (lambda: counterflow_flow_ratio(10.0, 0), "at least one rinse stage"),
-        (lambda: counterflow_rinse(CarryOver(open_m3=0.0, gap_m3=0.0, area_m2=1.0), 1.0, 2, 0.0, 1.0), "both 0"),
+        (lambda: counterflow_rinse(CarryOver(open_m3=0.0, gap_m3=0.0, area_m2=1.0), 1.0, 2, 0.0, 1.0),
+         r"^counterflow rinse: carry-over and rinse volume are both 0\. Give one of them above 0\.$"),
         (lambda: resin_volume_m3(1.0, 0.0), "resin capacity"),
-        (lambda: resin_volume_m3(1.0, 1.0, 0.0), "usable share"),
+        (lambda: resin_volume_m3(1.0, 1.0, 0.0), r"^usable share: 0 is not allowed\. Give a finite value above 0\.$"),
         (lambda: closed_loop_time_s(1.0, 1e4, 0.0, 1.0, 1e5), "loop volume"),
     ],
 )
