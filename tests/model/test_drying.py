@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad, solve_ivp
+from scipy.optimize import brentq
 
 import model.passive_drying
 from model.air_transfer import (
@@ -28,7 +29,7 @@ from model.drying import (
     water_to_remove_kg,
 )
 from model.drying_fluid import solvent_for_drying, water_for_drying
-from model.evaporation import exhaust_limit_kg_s, surface_evaporation, wet_surface_K
+from model.evaporation import exhaust_limit_kg_s, rising_root, surface_evaporation, wet_surface_K
 from model.fluids import water_saturation_pressure_Pa
 from model.gap_drying import gap_progress_needed_m2, gap_rate_m2_s, gap_wet_share
 from model.moist_air import air_conductivity_W_m_K, vapour_diffusivity_m2_s
@@ -651,3 +652,77 @@ def test_any_property_of_a_standing_chamber_may_be_an_array_of_draws(name: str) 
     alone = passive_dry_outcome(LOAD, AT_REST, WATER, 300.0)
     assert many.load_temperature_K.shape == (3,)
     assert many.load_temperature_K[1] == pytest.approx(alone.load_temperature_K, rel=1e-12)
+
+
+# ---- evaporation, exactly ----
+
+
+@pytest.mark.parametrize(("celsius", "pressure"), [(60.0, 101325.0), (90.0, 101325.0), (60.0, 7e4), (110.0, 101325.0)])
+def test_a_chamber_without_exhaust_fills_to_saturation_and_above_boiling_without_bound(
+    celsius: float, pressure: float
+) -> None:
+    result = surface_evaporation(
+        WATER, wet_area_m2=1.0, transfer_m_s=0.03, air_temperature_K=celsius + 273.15, inlet_humidity_ratio=0.01,
+        exhaust_dry_air_kg_s=0.0, pressure_Pa=pressure,
+    )  # fmt: skip
+    saturation = float(water_saturation_pressure_Pa(celsius + 273.15))
+    # W = (M/M_air)·p_s/(p − p_s); CIPM air, 28.9652 g/mol.
+    full = 18.01528 / 28.9652 * saturation / (pressure - saturation) if saturation < pressure else np.inf
+    assert result.chamber_humidity_ratio == pytest.approx(full, rel=1e-4)
+    assert result.rate_kg_s == 0.0
+
+
+def test_heat_that_reaches_the_surface_pays_for_the_vapour_at_any_pressure() -> None:
+    for pressure in (101325.0, 7e4):
+        result = surface_evaporation(
+            WATER, wet_area_m2=2.0, transfer_m_s=0.03, air_temperature_K=353.15, inlet_humidity_ratio=0.01,
+            exhaust_dry_air_kg_s=0.05, pressure_Pa=pressure,
+        )  # fmt: skip
+        heat = float(heat_transfer_W_m2_K(WATER, 0.03, 353.15, pressure))
+        paid = heat * 2.0 * (353.15 - float(result.surface_temperature_K)) / WATER.latent_heat_J_kg
+        assert result.rate_kg_s == pytest.approx(paid, rel=1e-12)
+
+
+def test_air_that_comes_in_saturated_takes_up_nothing_at_all() -> None:
+    for humidity in (0.0273, 0.2):  # saturated at 30 °C: 0.0272 kg/kg
+        result = surface_evaporation(
+            WATER, wet_area_m2=1.0, transfer_m_s=0.03, air_temperature_K=303.15, inlet_humidity_ratio=humidity,
+            exhaust_dry_air_kg_s=0.05,
+        )  # fmt: skip
+        assert result.rate_kg_s == result.rate_in_fresh_air_kg_s == 0.0
+
+
+def test_a_root_search_finds_each_draws_own_root_or_the_end_nearest_to_it() -> None:
+    # Roots of x³ = a, and of functions that do not change sign in the bracket or are 0 at its end.
+    shift = np.array([0.001, 0.3, 1.0, 7.9, -0.5, -5.0, 0.0, 8.0, 8.5, 100.0])
+    found = rising_root(lambda x: x**3 - shift, np.zeros(10), np.full(10, 2.0), 1e-13)
+    expected = [*np.cbrt(shift[:4]), 0.0, 0.0, 0.0, 2.0, 2.0, 2.0]
+    np.testing.assert_allclose(found, expected, rtol=1e-10, atol=1e-12)
+    for each, root in zip(shift, found, strict=True):
+        alone = rising_root(lambda x, each=each: x**3 - each, np.zeros(1), np.full(1, 2.0), 1e-13)
+        assert alone[0] == root
+
+
+@pytest.mark.parametrize(
+    "function",
+    [lambda x: np.exp(x) - 3.0, lambda x: x**3 - 2.0, lambda x: 1.0 - 0.3 / (x + 0.1), lambda x: x - 0.7,
+     lambda x: np.tanh(50 * (x - 1.3)), lambda x: np.log(x + 1e-3) + 0.5],
+)  # fmt: skip
+def test_a_root_search_takes_some_ten_steps_where_halving_takes_forty(function) -> None:  # type: ignore[no-untyped-def]
+    calls = 0
+
+    def counted(x: np.ndarray) -> np.ndarray:
+        nonlocal calls
+        calls += 1
+        return np.asarray(function(x))
+
+    root = rising_root(counted, np.zeros(1), np.full(1, 2.0), 1e-12)
+    assert root[0] == pytest.approx(brentq(function, 0.0, 2.0, xtol=1e-14), abs=1e-12)
+    assert calls <= 15
+
+
+def test_a_root_search_on_a_hard_function_still_narrows_to_the_tolerance() -> None:
+    # x⁹ is flat at its root: halving takes over.
+    place = np.array([0.1, 0.5, 1.9])
+    found = rising_root(lambda x: (x - place) ** 9, np.zeros(3), np.full(3, 2.0), 1e-6)
+    np.testing.assert_allclose(found, place, atol=1e-6)
