@@ -212,7 +212,9 @@ def test_a_machine_that_never_fails_is_assumed_unless_given() -> None:
     assert utilisation_share(SHIFT_S / 2, 1, SHIFT_S) == utilisation_share(SHIFT_S / 2, 1, SHIFT_S, 1.0) == 0.5
 
 
-@pytest.mark.parametrize(("variation", "cycle_variation"), [(0.25, 0.5), (0.5, 0.0), (1.0, 1.0), (2.0, 0.5)])
+@pytest.mark.parametrize(
+    ("variation", "cycle_variation"), [(0.25, 0.5), (0.25, 0.0), (0.5, 0.0), (1.0, 1.0), (2.0, 0.5)]
+)
 def test_regular_arrivals_are_corrected_as_kraemer_and_langenbach_belz_wrote(
     variation: float, cycle_variation: float
 ) -> None:

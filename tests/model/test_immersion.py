@@ -103,7 +103,7 @@ def test_ultrasonic_floor_is_the_radiation_pressure() -> None:
     floor = immersion.ultrasonic_drive(**SOUND | {"enhancement": 1.0})
     assert floor.pressure_Pa == pytest.approx([1e4 * 0.4 / 1500.0])
     assert immersion.ultrasonic_drive(**SOUND).pressure_Pa == pytest.approx(50.0 * floor.pressure_Pa)
-    with pytest.raises(ValueError, match="enhancement"):
+    with pytest.raises(ValueError, match=r"^enhancement must be at least 1; got 0\.5\.$"):
         immersion.ultrasonic_drive(**SOUND | {"enhancement": 0.5})
 
 

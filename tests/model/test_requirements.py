@@ -116,3 +116,15 @@ def test_together_musts_are_never_likelier_than_the_least_likely(rows: list[list
     _, probability, met = joint(judged, 8, THRESHOLDS)
     assert probability <= min(one.requirement.probability or 0.0 for one in judged)
     assert probability == met.mean() == np.all(np.array(rows), axis=0).mean()
+
+
+def test_a_must_without_a_number_has_no_measure_limit_or_dimension() -> None:
+    share = judge_share(SUBJECT, "key", "Title", "wash", met=np.ones(3, dtype=np.bool_), thresholds=THRESHOLDS,
+                        sentence=SENTENCE).requirement  # fmt: skip
+    fact = judge_fact(SUBJECT, "key", "Title", "wash", holds=True, draws=3, sentence=SENTENCE).requirement
+    for one in (share, fact):
+        assert (one.key, one.title, one.stage) == ("key", "Title", "wash")
+        assert (one.machine_id, one.board_id, one.fluid_id) == ("m", "b", "f")
+        assert (one.measure, one.limit, one.dimension, one.direction, one.margin_ratio) == (
+            None, None, "", "must hold", None,
+        )  # fmt: skip

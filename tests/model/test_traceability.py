@@ -90,6 +90,7 @@ def test_not_known_is_unknown_absent_beats_it_and_the_share_spreads() -> None:
 def test_doing_nothing_has_nothing_to_record() -> None:
     outcome = traceability_requirement(MachineInputs(machine("none"), InputBook(DRAWS, 1)), NEEDED)
     assert outcome.judged.requirement.result == "meets"
+    assert outcome.states == ALL_ABSENT
     assert outcome.share.max() == 0.0
 
 
