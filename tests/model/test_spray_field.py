@@ -485,9 +485,16 @@ def test_a_ray_leaves_within_its_stream_turned_and_swung_as_the_machine_is(nozzl
         np.testing.assert_allclose(one, wanted, atol=3e-6)
 
 
-@pytest.mark.parametrize("rack", [RACK, LEANING, replace(RACK, board_count=11, rack_depth_m=0.2)])
-def test_a_hit_is_noted_on_its_cell_with_the_footprint_and_the_pressure_of_its_path(rack: Rack) -> None:
-    nozzle, cells = replace(CONE, decay_length_m=0.7), (5, 7)
+IN_ROWS = replace(RACK, orientation="flat", pitch_m=0.16, board_count=5, rack_depth_m=0.4)
+
+
+@pytest.mark.parametrize(
+    ("rack", "nozzle"),
+    [(RACK, CONE), (LEANING, CONE), (replace(RACK, board_count=11, rack_depth_m=0.2), CONE), (IN_ROWS, CONE),
+     (RACK, JET)],
+)  # fmt: skip
+def test_a_hit_is_noted_on_its_cell_with_the_footprint_and_the_pressure_of_its_path(rack: Rack, nozzle: Nozzle) -> None:
+    nozzle, cells = replace(nozzle, decay_length_m=0.7), (5, 7)
     planes = place_boards(rack, ARMS)
     random = np.random.default_rng(9)
     start, target = random.uniform(-0.5, 0.5, (5000, 3)), random.uniform(-0.15, 0.15, (5000, 3))
@@ -499,6 +506,7 @@ def test_a_hit_is_noted_on_its_cell_with_the_footprint_and_the_pressure_of_its_p
         hit = np.isfinite(far)
         place = start[hit] + far[hit][:, None] * direction[hit]
         x = (planes.first_plane_m + plane[hit] * planes.plane_pitch_m) / cos(planes.tilt_rad)
+        x = planes.block_u_m[block[hit]] if planes.orientation == "flat" else x
         place_u = (place - np.stack([x, planes.block_v_m[block[hit]], np.zeros(hit.sum())], axis=1)) @ up
         row = np.clip((place_u / planes.board_width_m + 0.5) * 5, 0, 4).astype(int)
         column = np.clip(((place[:, 1] - planes.block_v_m[block[hit]]) / planes.board_length_m + 0.5) * 7, 0, 6)
@@ -518,6 +526,9 @@ def test_a_hit_is_noted_on_its_cell_with_the_footprint_and_the_pressure_of_its_p
     numbers, direct, place, mirrored, path = noted(start, direction, np.zeros(5000))
     again, bounced, *_ = noted(place + 1e-7 * mirrored, mirrored, path)
     for order, rays, expected in ((0, numbers, direct), (1, numbers[again], bounced)):
+        if rack is IN_ROWS and order:  # boards in one plane send nothing to each other
+            assert not np.any(found[1] == order)
+            continue
         _, ours, theirs = np.intersect1d(found[2][found[1] == order], rays, return_indices=True)
         assert len(ours) > 0.995 * len(rays) > 100
         cell, _, _, area, ratio, normal = (a[found[1] == order][ours] for a in found)
@@ -559,6 +570,10 @@ def test_bias_and_error_of_three_batches_by_hand() -> None:
     bias, error = sampling_error(np.array(2.5), np.array([1.0, 2.0, 6.0]))
     assert float(bias) == pytest.approx(0.25)
     assert float(error) == pytest.approx((7.0 / 3.0) ** 0.5)
+    # Cell by cell where there are several.
+    bias, error = sampling_error(np.array([2.5, 10.0]), np.array([[1.0, 10.0], [2.0, 10.0], [6.0, 10.0]]))
+    assert bias.tolist() == [0.25, 0.0]
+    np.testing.assert_allclose(error, [(7.0 / 3.0) ** 0.5, 0.0])
 
 
 def test_a_picture_tells_direct_from_bounced_and_the_pressure_while_something_acts() -> None:
@@ -579,3 +594,32 @@ def test_so_many_of_the_worst_cells_are_kept_as_the_margin_says(margin: int | No
     chosen = worst_cells(duty, 0.02) if margin is None else worst_cells(duty, 0.02, margin=margin)
     assert chosen.cell_index.tolist() == list(range(100 - kept, 100))
     assert chosen.order_index == 2
+    assert worst_cells(duty).cell_index.tolist() == worst_cells(duty, 0.02, margin=2).cell_index.tolist()
+    assert worst_cells(duty, 0.0, margin=1).cell_index.tolist() == [99]
+
+
+def test_every_bounce_takes_the_square_of_the_restitution_and_the_strongest_class_comes_first() -> None:
+    shape = (2, 2, 3)
+    made = spray_field.ExposureTrace(
+        cell_shape=(1, 2, 1, 1), cell_size_m=(0.02, 0.02), zone_area=np.full(shape, 0.1, np.float32),
+        zone_radius_per_m=np.zeros(shape, np.float32), zones_per_m2=np.zeros(shape, np.float32),
+        class_ratio=np.array([0.2, 0.4, 0.9]), class_order=np.array([0, 1, 2]),
+        force_ratio=np.zeros((2, 2, 3), np.float32), stream_count=np.ones(2), ray_count=1,
+    )  # fmt: skip
+    duty = duty_map(made, 0.0, 0.5)
+    np.testing.assert_allclose(duty.pressure_ratio, [0.2, 0.4 * 0.25, 0.9 * 0.0625])
+    assert duty.bounce_order.tolist() == [0, 1, 2]
+
+
+@pytest.mark.parametrize("decay_m", [5e-3, 1e-3])
+def test_a_spray_too_weak_for_the_bins_stays_a_direct_one(decay_m: float) -> None:
+    weak = trace_exposure(ONE_ABOVE, replace(CONE, decay_length_m=decay_m), PLATE, 500, 1, bounces=0)
+    assert set(weak.class_order.tolist()) == {0}
+    assert np.all(weak.class_ratio < 1e-7)
+
+
+def test_pressures_on_either_side_of_a_bins_border_are_kept_apart() -> None:
+    # Two bins over seven decades: the border lies at 10^−3.5. At 130 mm 2·C_d·C_v·A/(s²Ω) = 10^−3.47, less off axis.
+    near = trace_exposure(replace(ONE_ABOVE, clearance_m=0.13), CONE, PLATE, 4000, 1, bounces=0, pressure_bins=2)
+    stronger, weaker = sorted(near.class_ratio, reverse=True)
+    assert stronger > 10**-3.5 > weaker > 1e-4
