@@ -430,6 +430,14 @@ def test_a_load_colder_than_boiling_flashes_nothing_and_is_heated_up_first() -> 
     assert cold.total_time_s - at_boiling.total_time_s == pytest.approx(2500.0 * 10.0 / 300.0, rel=1e-9)
 
 
+def test_a_cold_load_without_water_takes_no_longer_than_pumping_down() -> None:
+    dry = replace(LOAD, film_drained_m=0.0, gap_volume_m3=0.0, temperature_K=293.15)
+    result = vacuum_drying(
+        dry, WATER, pressure_Pa=5000.0, heating_power_W=10.0, pump_speed_m3_s=0.02, pump_down_time_s=60.0
+    )
+    assert result.total_time_s == 60.0
+
+
 def test_a_load_that_flashes_dry_needs_no_heat() -> None:
     massive = replace(LOAD, heat_capacity_J_K=1e5)
     result = vacuum_drying(
