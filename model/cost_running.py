@@ -14,7 +14,7 @@ from model.cost_drivers import JOULES_PER_KWH, LITRES_PER_M3, SECONDS_PER_HOUR, 
 from model.cost_ledger import CostLedger
 from model.outcomes import BoardOutcome, FluidOutcome
 from model.requirements import joint
-from model.rinse_stage import board_area_m2
+from model.rinse_course import board_area_m2
 from model.uncertainty import FloatArray
 
 
@@ -52,13 +52,17 @@ def washed_boards(
     return tuple(
         WashedBoard(
             board=records[name], chosen=chosen,
-            boards_per_year=context.once(
-                f"boards per year {name}", context.of_board(records[name], "volume") * SECONDS_PER_YEAR
-            ),
+            boards_per_year=_boards_per_year(context, records[name]),
             machine_share=np.where(idle, 1.0 / len(busy), busy[name] / np.where(idle, 1.0, total)),
         )
         for name, chosen in cycles.items()
     )  # fmt: skip
+
+
+def _boards_per_year(context: Context, board: BoardType) -> FloatArray:
+    return context.once(
+        f"boards per year {board.id}", lambda: np.asarray(context.of_board(board, "volume") * SECONDS_PER_YEAR)
+    )
 
 
 def add_running(ledger: CostLedger, washed: Sequence[WashedBoard], capacity: CapacityStage) -> None:

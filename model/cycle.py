@@ -12,7 +12,7 @@ from model.dry_stage import DryStage
 from model.rinse_stage import RinseStage
 from model.spray_drive import LoadFit
 from model.stages import WashStage
-from model.uncertainty import BoolArray, FloatArray, lower_of, median
+from model.uncertainty import BoolArray, FloatArray, lower_of, median, share_true
 
 FREE_SHARE_ON_BELT = 1.05
 """Belt length that a board takes over its own length, as in the traced geometry."""
@@ -150,7 +150,7 @@ def _belt_cycle(context: Context, board: BoardType, fit: LoadFit, wash_s: FloatA
 
 
 def _limiting(times: dict[str, FloatArray], fits: dict[str, BoolArray]) -> str:
-    worst = min(fits, key=lambda stage: float(np.mean(fits[stage])))
-    if float(np.mean(fits[worst])) < 0.5:
+    worst = min(fits, key=lambda stage: share_true(fits[stage]))
+    if share_true(fits[worst]) < 0.5:
         return worst
     return max(times, key=lambda stage: median(times[stage]))

@@ -7,21 +7,21 @@ each gives alone, at a fraction of the cost: arrays of a few hundred draws are m
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
 from catalog_schema.boards import BoardType, ComponentKind
 from catalog_schema.fluids import Fluid
 from model.air_transfer import stream_transfer_m_s
-from model.context import Context, Dried, LaminateState
+from model.context import Context, Dried, LaminateState, Rinsed
 from model.drying import DryingLoad, HotAirDryer, dry_time_needed
 from model.drying_fluid import DryingFluid, GAS_CONSTANT_J_mol_K, solvent_for_drying, water_for_drying
-from model.laminate import Laminate, bake_suggestion, drying_time_s, moisture_after
+from model.laminate import BakeSuggestion, Laminate, bake_suggestion, moisture_after
 from model.machine_inputs import MissingInputError
 from model.moist_air import humidity_ratio, moist_air_density_kg_m3
 from model.passive_drying import StandingChamber, passive_dry_outcome
-from model.rinse_stage import RinseStage, board_area_m2
+from model.rinse_course import board_area_m2
 from model.uncertainty import FloatArray, lower_of, median
 from model.vacuum_drying import vacuum_drying
 
@@ -37,7 +37,7 @@ class WetBoards:
     """The board type."""
     fluid: Fluid
     """The wash fluid, which is also what they are wet with unless that is water."""
-    rinse: RinseStage
+    rinse: Rinsed
     """Says how much liquid they bring."""
     boards: FloatArray
     """Boards dried together, shape (draws,)"""
@@ -153,9 +153,13 @@ def dry_boards(context: Context, wet: Mapping[str, WetBoards]) -> dict[str, Drie
     for liquid_id in dict.fromkeys(one.liquid_id for one in wet.values()):
         group = {key: one for key, one in wet.items() if one.liquid_id == liquid_id}
         times, limits = _needed_s(context, list(group.values()))
-        for (key, one), needed, limited in zip(group.items(), times, limits, strict=True):
-            laminate = None if one.board.moisture_limit is None else _laminate_state(context, one.board, needed)
-            dried[key] = Dried(needed_time_s=needed, limited_by=limited, laminate=laminate)
+        limited = [row for row, one in enumerate(group.values()) if one.board.moisture_limit is not None]
+        laminates: dict[int, LaminateState] = {}
+        if limited:
+            boards = [list(group.values())[row].board for row in limited]
+            laminates = dict(zip(limited, _laminate_states(context, boards, times[limited]), strict=True))
+        for row, key in enumerate(group):
+            dried[key] = Dried(needed_time_s=times[row], limited_by=limits[row], laminate=laminates.get(row))
     return dried
 
 
@@ -283,16 +287,30 @@ def laminate_start_share(context: Context) -> FloatArray:
     return np.asarray(context.constant("laminate_start") * context.constant("laminate_saturation"))
 
 
-def _laminate_state(context: Context, board: BoardType, needed: FloatArray) -> LaminateState:
-    """Follow laminate moisture through the machine's own drying and suggest a bake for what is left."""
-    laminate, air_K, max_time = board_laminate(context, board), drying_air_K(context, board), longest_dry_s(context)
+def _laminate_states(context: Context, boards: list[BoardType], needed: FloatArray) -> list[LaminateState]:
+    """Follow laminate moisture through the machine's own drying and suggest a bake for what is left.
+
+    `needed`: s of drying, shape (board types, draws).
+    """
+
+    def rows(of: Callable[[BoardType], FloatArray]) -> FloatArray:
+        return np.stack([of(board) for board in boards])
+
+    laminates = [board_laminate(context, board) for board in boards]
+    laminate = replace(
+        laminates[0], thickness_m=np.stack([np.asarray(one.thickness_m) for one in laminates]),
+        path_factor=np.stack([np.asarray(one.path_factor) for one in laminates]),
+    )  # fmt: skip
+    air_K, max_time = rows(lambda board: drying_air_K(context, board)), longest_dry_s(context)
     time = needed if max_time is None else np.minimum(needed, max_time)
     time = np.where(np.isinf(time), 0.0, time)
-    start = laminate_start_share(context)
-    after = np.asarray(moisture_after(laminate, start, np.zeros(context.draws), air_K, time))
-    limit = context.of_board(board, "moisture_limit")
-    return LaminateState(
-        after_share=after,
-        bake=bake_suggestion(laminate, after, limit, air_K, context.of_board(board, "max_temperature")),
-        extra_s=np.asarray(drying_time_s(laminate, after, limit, np.zeros(context.draws), air_K)),
-    )  # fmt: skip
+    after = np.asarray(moisture_after(laminate, laminate_start_share(context), np.zeros(context.draws), air_K, time))
+    limit = rows(lambda board: context.of_board(board, "moisture_limit"))
+    bake = bake_suggestion(
+        laminate, after, limit, air_K, rows(lambda board: context.of_board(board, "max_temperature"))
+    )
+    bakes = [
+        BakeSuggestion(**{one.name: np.asarray(getattr(bake, one.name))[row].copy() for one in fields(BakeSuggestion)})
+        for row in range(len(boards))
+    ]
+    return [LaminateState(after_share=left.copy(), bake=one) for left, one in zip(after, bakes, strict=True)]

@@ -133,12 +133,12 @@ def judge_number(
     Probability = share of the draws in which the measure keeps its limit. At or above the plant's probability: meets;
     at or below its ruling-out probability: falls short; between them: unknown.
     """
-    limits = np.broadcast_to(np.asarray(limit, dtype=np.float64), measure.shape)
-    points, middle_limit = low_middle_high(measure), median(limits)
+    points = low_middle_high(measure)
+    middle_limit = median(limit) if isinstance(limit, np.ndarray) else float(limit)
     # numpy carries a value that is not a number through to the greatest.
-    if np.isnan(np.maximum.reduce(measure)) or np.isnan(np.maximum.reduce(limits)):
+    if np.isnan(np.maximum.reduce(measure)) or np.isnan(np.max(limit)):
         raise ValueError(f"{title}: the computation gave no number. This is a fault of the program; please report it.")
-    met = measure <= limits if direction == "at most" else measure >= limits
+    met = measure <= limit if direction == "at most" else measure >= limit
     probability = share_true(met)
     return Judged(
         requirement=Requirement(

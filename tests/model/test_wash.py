@@ -16,7 +16,8 @@ from model.fluid_state import FluidState, fluid_state, residue_state
 from model.gap import GapState, entry_pressure_Pa
 from model.immersion import make_drive
 from model.uncertainty import InputBook
-from model.wash import BathDrive, SprayDrive, SprayField, node_weights, wash_outcome
+from model.wash import BathDrive, SprayDrive, SprayField, node_weights
+from model.wash_course import wash_outcome
 
 GAP = GapState(gap_m=np.array([50e-6, 80e-6]), flow_length_m=np.array([5e-3, 7e-3]), viscosity_Pa_s=np.full(2, 4.7e-4),
                density_kg_m3=np.full(2, 985.0), diffusivity_m2_s=np.full(2, 5e-10), entry_pressure_Pa=np.zeros(2),
