@@ -480,7 +480,7 @@ def test_a_ray_leaves_within_its_stream_turned_and_swung_as_the_machine_is(nozzl
         normal, up = np.array([cos(lean), 0.0, -sin(lean)]), np.array([sin(lean), 0.0, cos(lean)])
     expected = (start @ normal, start @ up - tan(lean) * (start @ normal), start[:, 1], direction @ normal,
                 direction @ up, direction[:, 1])  # fmt: skip
-    found = spray_field._emit(bank, nozzle, planes, points.astype(np.float32))
+    found = spray_field._emit(bank, nozzle, planes, np.moveaxis(points.astype(np.float32), -1, 0))
     for one, wanted in zip(found, expected, strict=True):
         np.testing.assert_allclose(one, wanted, atol=3e-6)
 
