@@ -734,3 +734,26 @@ def test_a_root_search_on_a_hard_function_still_narrows_to_the_tolerance() -> No
     place = np.array([0.1, 0.5, 1.9])
     found = rising_root(lambda x: (x - place) ** 9, np.zeros(3), np.full(3, 2.0), 1e-6)
     np.testing.assert_allclose(found, place, atol=1e-6)
+
+
+def test_mass_transfer_of_a_standing_chamber_belongs_to_its_heat_transfer_by_chilton_and_colburn() -> None:
+    # So heavy a load keeps its temperature: film gone = A·M·k·c·ln(p/(p − p_s))·t, k = h/(ρ·c_p·Le^(2/3)), in dry air.
+    chamber = StandingChamber(wall_temperature_K=320.0, saturation_share=0.0, heat_transfer_W_m2_K=6.0)
+    outcome = passive_dry_outcome(replace(LOAD, heat_capacity_J_K=1e12, temperature_K=320.0), chamber, WATER, 60.0)
+    capacity = 101325.0 / (287.042 * 320.0) * 1006.0
+    lewis = float(air_conductivity_W_m_K(320.0)) / capacity / float(vapour_diffusivity_m2_s(320.0, 101325.0))
+    share = float(water_saturation_pressure_Pa(320.0)) / 101325.0
+    flux = 0.01801528 * 6.0 / (capacity * lewis ** (2 / 3)) * 101325.0 / (8.314462618 * 320.0) * -np.log1p(-share)
+    gone = 50e-6 * WATER.liquid_density_kg_m3 - float(outcome.surface_left_kg)
+    assert gone == pytest.approx(flux * 60.0, rel=1e-5)
+
+
+def test_a_load_without_film_cools_exponentially_and_its_gap_dries_along_the_way() -> None:
+    # C dT/dt = −hA(T − T_w); the gap's progress is the integral of its rate, by scipy.
+    load = replace(LOAD, film_drained_m=0.0, temperature_K=345.0, heat_capacity_J_K=600.0)
+    outcome = passive_dry_outcome(load, AT_REST, WATER, 500.0)
+    tau, outside = 600.0 / 6.0, 0.4 * float(water_saturation_pressure_Pa(320.0))
+    assert outcome.load_temperature_K == pytest.approx(320.0 + 25.0 * np.exp(-5.0), abs=0.02)
+    progress = quad(lambda t: float(gap_rate_m2_s(WATER, 320.0 + 25.0 * np.exp(-t / tau), outside)), 0.0, 500.0)[0]
+    # 0.35 %: the chamber is followed in steps.
+    assert outcome.gap_wet_share == pytest.approx(gap_wet_share(progress, 7e-3, 7e-3, 4.0), rel=3.5e-3)
