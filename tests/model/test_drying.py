@@ -221,7 +221,23 @@ def test_saturated_inlet_air_never_dries() -> None:
 
 
 def test_still_air_never_dries_a_film() -> None:
-    assert dry_time_needed(LOAD, hot_air(velocity=0.0), WATER).total_time_s == np.inf
+    need = dry_time_needed(LOAD, hot_air(velocity=0.0), WATER)
+    assert need.total_time_s == np.inf
+    assert str(need.limited_by) == "film"  # no humidity of the air is to blame
+
+
+def test_a_gap_in_saturated_air_never_dries_even_without_a_film() -> None:
+    need = dry_time_needed(replace(LOAD, film_drained_m=0.0), hot_air(celsius=30.0, humidity=0.05), WATER)
+    assert need.surface_time_s == 0.0
+    assert need.gap_hot_time_s == need.total_time_s == np.inf
+
+
+def test_a_small_board_warms_by_its_own_area() -> None:
+    dryer = hot_air()
+    heat = float(heat_transfer_W_m2_K(WATER, dryer.transfer_m_s, 363.15))
+    need = dry_time_needed(replace(LOAD, wet_area_m2=0.01, heat_capacity_J_K=25.0), dryer, WATER)
+    assert heat * 0.01 < 1.0
+    assert need.warm_up_time_s == pytest.approx(25.0 / (heat * 0.01), rel=1e-12)
 
 
 def test_a_small_heater_limits_the_film() -> None:
