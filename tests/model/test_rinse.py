@@ -180,6 +180,35 @@ def test_a_loop_without_flow_or_with_resin_at_the_set_point_never_gets_there_unl
     assert closed_loop_time_s(there, 1e4, 0.1, 0.0, 1e4) == 0.0
 
 
+def test_one_fill_mixes_all_three_waters_and_the_gap_goes_its_share_of_the_way() -> None:
+    # 10 mL and 2 mL at 6 g/L into 88 mL at 1 g/L: mixed (0.012·6 + 0.088·1)/0.1 = 1.6 g/L. The gap goes half of the
+    # way from 6 to 1.6 g/L, to 3.8; the bulk holds the rest, (160 − 7.6) mg in 98 mL.
+    load = CarryOver(open_m3=1e-5, gap_m3=2e-6, area_m2=0.1)
+    result = batch_rinse(load, 6.0, 1, 8.8e-5, 0.5, 1.0)
+    bulk = (160e-6 - 7.6e-6) / 98e-6
+    assert result.gap_residue_left_kg == pytest.approx(7.6e-6, rel=1e-12)
+    assert result.residue_left_kg == pytest.approx(7.6e-6 + 1e-5 * bulk, rel=1e-12)
+    assert result.residue_left_kg_m2 == pytest.approx((7.6e-6 + 1e-5 * bulk) / 0.1, rel=1e-12)
+    assert result.residue_out_kg == pytest.approx(8.8e-5 * bulk, rel=1e-12)
+    assert result.last_rinse_resistivity_ohm_m == pytest.approx(float(resistivity_ohm_m(bulk)), rel=1e-12)
+
+
+def test_fifty_rinses_are_tried_and_no_more_and_the_limit_itself_is_met() -> None:
+    # Each fill of 10 mL halves 10 mL: powers of two are exact.
+    load = CarryOver(open_m3=1e-5, gap_m3=0.0, area_m2=1.0)
+    for count in (1, 48, 49, 50):
+        assert rinses_needed(load, 1.0, 1e-5 * 0.5**count, 1e-5, 1.0) == count
+    assert rinses_needed(load, 1.0, 1e-5 * 0.5**51, 1e-5, 1.0) == np.inf
+    assert rinse_until_resistivity(load, 1e15, 1.8e5, 1e-5, 1.0).rinses == 50.0
+
+
+def test_residue_under_components_counts_against_the_limit() -> None:
+    # After 3 fills 1/1000 of the open water's 10 mg/m² is left beside 5 mg/m² in a gap that does not exchange.
+    load = CarryOver(open_m3=1e-5, gap_m3=5e-6, area_m2=1.0)
+    assert rinses_needed(load, 1.0, 5.02e-6, 9e-5, 0.0) == 3.0
+    assert rinses_needed(load, 1.0, 4.99e-6, 9e-5, 0.0) == np.inf
+
+
 @pytest.mark.parametrize(
     ("call", "message"),
     [
