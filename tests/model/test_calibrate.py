@@ -212,6 +212,15 @@ def test_a_logit_result_beyond_detection_counts_by_its_probability(seen, known):
     assert result.prior_tail_share[0] == pytest.approx(min(1.0, 2.0 * chance.mean()), rel=1e-9)
 
 
+@pytest.mark.parametrize("seen", [0.0, 0.01, 0.99, 1.0])
+def test_a_result_beyond_detection_that_was_foreseen_is_no_surprise(seen):
+    foreseen = np.full((5, 1), float(seen > 0.5))
+    result = calibrate_draws(foreseen, np.array([seen]), measurement_sd=0.3, discrepancy_sd=0.4,
+                             likelihood="logit normal")  # fmt: skip
+    assert result.prior_tail_share[0] == 1.0
+    assert result.evidence_probability == 1.0
+
+
 def test_tails_of_the_truncated_normal_are_those_of_scipy_and_at_most_one():
     predicted, sd = np.array([[0.02], [0.3], [0.97]]), 0.2
     low, high = -predicted[:, 0] / sd, (1.0 - predicted[:, 0]) / sd
