@@ -226,11 +226,10 @@ def _finish(context: Context, attempt: _Attempt) -> FluidOutcome:
 
 def _harm(context: Context, board: BoardType, fluid: Fluid | None, wash_K: FloatArray | None,
           air_K: FloatArray | None) -> HarmOutcome:  # fmt: skip
-    kinds = {kind.id: kind for kind in context.library.component_kinds}
-    parts = {part.id: part for part in context.library.board_parts}
     return board_harm_requirement(
-        board, context.machine, fluid, wash_K, air_K, kinds, parts, context.inputs.book, context.thresholds
-    )
+        board, context.machine, fluid, wash_K, air_K, context.kinds, context.parts, context.inputs.book,
+        context.thresholds,
+    )  # fmt: skip
 
 
 def _materials(context: Context, fluid: Fluid, temperature_K: FloatArray) -> MaterialOutcome:

@@ -227,12 +227,24 @@ def mean_front_speed(
         raise ValueError(
             f"duty must be (cells, bins) and speed (bins, draws); got {duty_share.shape} and {front_speed.shape}."
         )
+    check_duty(duty_share)
+    return unchecked_mean_speed(duty_share, front_speed)
+
+
+def check_duty(duty_share: NDArray[np.floating]) -> None:
+    """Raise ValueError for a negative share, or shares of a cell, shape (cells, bins), that add up to more than 1."""
     require_not_negative("duty share", float(duty_share.min(initial=0.0)), "")
     # Single precision rounds a sum of 1 by up to a millionth.
     if not np.all(duty_share.sum(axis=1) <= 1.0 + 1e-6):
         raise UnphysicalInputError(
             f"duty shares of a cell add up to {duty_share.sum(axis=1).max()}; at most 1 is possible."
         )
+
+
+def unchecked_mean_speed(
+    duty_share: NDArray[np.floating], front_speed: NDArray[np.floating]
+) -> NDArray[np.floating]:
+    """Give `mean_front_speed` for duties that `check_duty` has seen; for loops over draws."""
     # Column blocks are kept so small that the linear-algebra library stays on one thread: it shares skinny products
     # out at a loss, and the last digit must not depend on how many threads it has.
     step = max(1, ONE_THREAD_PRODUCTS // max(1, duty_share.size))

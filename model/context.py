@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from catalog_schema.boards import BoardType, ComponentKind
+from catalog_schema.boards import BoardPart, BoardType, ComponentKind
 from catalog_schema.case import Case, Library
 from catalog_schema.fluids import Fluid
 from catalog_schema.machine import Machine
@@ -17,7 +17,7 @@ from model.fluids import water_viscosity_Pa_s
 from model.input_errors import UnphysicalInputError
 from model.laminate import BakeSuggestion
 from model.machine_inputs import MachineInputs, constant_reader
-from model.requirements import Thresholds
+from model.requirements import Judged, Thresholds
 from model.rinse import RinseResult
 from model.spray_drive import SprayGeometry, SprayPump
 from model.spray_field import ExposureTrace
@@ -114,6 +114,14 @@ class Context:
     """Fluids already brought to a temperature, by fluid; filled while one machine is computed."""
     pumps: dict[str, SprayPump] = field(default_factory=dict)
     """Operating points already found, by fluid; filled while one machine is computed."""
+    judged: dict[str, Judged] = field(default_factory=dict)
+    """Musts that several board types share, by name; filled while one machine is computed."""
+    known_kinds: dict[str, ComponentKind] = field(default_factory=dict)
+    """See `kinds`; filled when first asked for."""
+    known_parts: dict[str, BoardPart] = field(default_factory=dict)
+    """See `parts`; filled when first asked for."""
+    slowest: dict[str, ComponentKind] = field(default_factory=dict)
+    """The component kind that dries last, by board type; machines of one evaluation may share it."""
     washed: dict[tuple[str, str], Washed] = field(default_factory=dict)
     """Washes already computed, by board type and fluid; filled while one machine is computed."""
     rinsed: dict[tuple[str, str], Rinsed] = field(default_factory=dict)
@@ -127,13 +135,30 @@ class Context:
         return self.inputs.machine
 
     @property
+    def kinds(self) -> dict[str, ComponentKind]:
+        """Component kinds of the library by id."""
+        if not self.known_kinds:
+            self.known_kinds.update({kind.id: kind for kind in self.library.component_kinds})
+        return self.known_kinds
+
+    @property
+    def parts(self) -> dict[str, BoardPart]:
+        """Board parts of the library by id."""
+        if not self.known_parts:
+            self.known_parts.update({part.id: part for part in self.library.board_parts})
+        return self.known_parts
+
+    @property
     def draws(self) -> int:
         """Number of draws."""
         return self.inputs.book.draws
 
     def constant(self, name: str) -> FloatArray:
         """Draw a model constant."""
-        return constant_reader(self.library, self.inputs.book)(name)
+        known = f"constant {name}"
+        if known not in self.figures:
+            self.figures[known] = constant_reader(self.library, self.inputs.book)(name)
+        return self.figures[known]
 
     def of_board(self, board: BoardType, field: str) -> FloatArray:
         """Draw a quantity of a board type."""
@@ -154,6 +179,10 @@ class Context:
         if name not in self.figures:
             self.figures[name] = self.of_boards.setdefault(name, compute())
         return self.figures[name]
+
+    def full(self, value: float) -> FloatArray:
+        """Give one number for all draws, as an array that all who ask for it share."""
+        return self.once(f"the number {value!r}", lambda: np.full(self.draws, value))
 
     def of_plant(self, path: str) -> FloatArray | None:
         """Draw a quantity of the plant by path, such as "tariffs.water", or None where the plant gives none."""

@@ -151,12 +151,11 @@ def residue_per_board_kg(context: Context, board: BoardType) -> FloatArray:
         path = f"flux_kinds[{flux.id}].{field}"
         return context.inputs.book.take(getattr(flux, field), path, "engineering estimate")
 
-    kinds = {kind.id: kind for kind in context.library.component_kinds}
     open_kg = of_flux("residue_per_area") * board_area_m2(context, board) * board.populated_sides / 2.0
     thickness, density = of_flux("residue_thickness"), of_flux("residue_density")
     under_m3 = np.zeros(context.draws)
     for component in board.components:
-        kind = kinds[component.kind]
+        kind = context.kinds[component.kind]
         height = np.minimum(thickness, context.of_kind(kind, "gap"))
         # Bodies are taken as square, as in the rinse.
         under_m3 = under_m3 + component.count * height * np.square(context.of_kind(kind, "body_length"))

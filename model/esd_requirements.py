@@ -22,7 +22,7 @@ from model.esd import (
 )
 from model.machine_inputs import MachineInputs
 from model.phrase import phrase
-from model.requirements import Judged, Subject, Thresholds, judge_fact, judge_number
+from model.requirements import Judged, Subject, Thresholds, about, judge_fact, judge_number
 from model.uncertainty import FloatArray, InputBook, median
 
 
@@ -253,7 +253,7 @@ def esd_requirements(
         problem = judge_fact(subject, "esd inputs", "ESD inputs suffice", "esd", holds=None, draws=book.draws,
                              sentence=phrase("{problem}", problem=" ".join(zeros)))  # fmt: skip
         return EsdOutcome(judged=(problem,), decay_time_s=None, margin_decades=None, aids=())
-    judged = [replace(one, requirement=replace(one.requirement, board_id=board.id)) for one in rack.judged]
+    judged = [about(one, subject) for one in rack.judged]
     margins = list(rack.margins)
     decay: FloatArray | None = None
     if rack.to_ground_ohm is not None and rack.decay_judged is not None and rack.decay_margin is not None:

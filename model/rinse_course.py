@@ -67,10 +67,9 @@ def gap_volume_m3(context: Context, board: BoardType) -> FloatArray:
 
 
 def _gap_volume_m3(context: Context, board: BoardType) -> FloatArray:
-    kinds = {kind.id: kind for kind in context.library.component_kinds}
     total = np.zeros(context.draws)
     for component in board.components:
-        kind = kinds[component.kind]
+        kind = context.kinds[component.kind]
         gap, length = context.of_kind(kind, "gap"), context.of_kind(kind, "body_length")
         held = 1.0 if kind.trapped_volume_share is None else context.of_kind(kind, "trapped_volume_share")
         # Bodies are taken as square: their length in the direction of the flow stands for both sides.

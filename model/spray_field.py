@@ -285,13 +285,15 @@ def trace_exposure(
         deposits.append(_follow(planes, nozzle, ray, emitter, bounces, cells))
     batch = np.repeat(np.arange(batches), [len(hits[0]) for hits in deposits])
     cell, order, hit_by, area, ratio, normal = (np.concatenate(parts) for parts in zip(*deposits, strict=True))
-    area, ratio, normal = (a.astype(np.float64) for a in (area, ratio, normal))
-    decade = -np.log10(np.maximum(ratio, 10.0 ** (-_RATIO_DECADES)))
-    bin_index = np.clip(decade * (pressure_bins / _RATIO_DECADES), 0, pressure_bins - 1).astype(np.int64)
+    decade = -np.log10(np.maximum(ratio, np.float32(10.0 ** (-_RATIO_DECADES))))
+    bin_index = np.clip(decade * np.float32(pressure_bins / _RATIO_DECADES), 0, pressure_bins - 1).astype(np.int64)
     raw_class = order * pressure_bins + bin_index
     # Class numbers are small: counting finds those in use far quicker than sorting.
     used = np.flatnonzero(np.bincount(raw_class, minlength=1))
-    class_index = np.searchsorted(used, raw_class)
+    number_of = np.zeros(orders * pressure_bins, dtype=np.int64)
+    number_of[used] = np.arange(used.size)
+    class_index = number_of[raw_class]
+    area, ratio, normal = (a.astype(np.float64) for a in (area, ratio, normal))
     class_ratio = np.bincount(class_index, area * ratio) / np.bincount(class_index, area)
     address = (batch * count + cell) * used.size + class_index
 
@@ -469,5 +471,6 @@ def worst_cells(
     keep = min(cells, margin * (order_index + 1))
     weights = [np.cbrt(np.maximum(duty.pressure_ratio - entry, 0.0)) for entry in entry_ratios]
     weights.append(np.ones_like(duty.pressure_ratio))
-    picked = [np.argsort(duty.duty_share @ weight, kind="stable")[:keep] for weight in weights]
+    # Which of the cells are kept is asked, not their order.
+    picked = [np.argpartition(duty.duty_share @ weight, keep - 1)[:keep] for weight in weights]
     return WorstCells(cell_index=np.unique(np.concatenate(picked)), order_index=order_index)

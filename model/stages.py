@@ -12,11 +12,11 @@ from catalog_schema.fluids import Fluid
 from catalog_schema.machine import Machine
 from model.bath_drive import bath_drive
 from model.context import Context, Washed
-from model.fluid_state import FluidState, dissolves, fluid_path, fluid_state
+from model.fluid_state import FluidState, dissolves, fluid_state
 from model.input_errors import UnphysicalInputError
 from model.machine_inputs import MachineInputs, MissingInputError
 from model.phrase import phrase
-from model.requirements import Judged, Subject, Thresholds, judge_fact, judge_number
+from model.requirements import Judged, Subject, Thresholds, about, judge_fact, judge_number
 from model.spray_drive import LoadFit, SprayPump, run_out_m, spray_geometry, spray_pump
 from model.uncertainty import FloatArray, low_middle_high, lower_of, median
 from model.wash import BathDrive, SprayDrive, WashOutcome, reach_ratio, spray_field
@@ -72,11 +72,11 @@ def wash_temperature_K(context: Context, board: BoardType, fluid: Fluid) -> Floa
     -----
     T = min(highest of the machine, highest of the fluid, highest of the board).
     """
-    machine_K = context.inputs.needed("wash.temperature")
-    fluid_K = context.inputs.book.take(
-        fluid.max_temperature, fluid_path(fluid, "max_temperature"), "engineering estimate"
-    )
-    return lower_of(lower_of(machine_K, fluid_K), context.of_board(board, "max_temperature"))
+    name = f"wash of {board.id} with {fluid.id}"
+    if name not in context.figures:
+        allowed_K = lower_of(context.inputs.needed("wash.temperature"), context.of_fluid(fluid, "max_temperature"))
+        context.figures[name] = lower_of(allowed_K, context.of_board(board, "max_temperature"))
+    return context.figures[name]
 
 
 def _state(context: Context, fluid: Fluid, temperature_K: FloatArray) -> FluidState:
@@ -170,7 +170,7 @@ def wash_boards(context: Context, loads: Sequence[WashLoad]) -> dict[tuple[str, 
             state = _state(context, load.fluid, wash_temperature_K(context, load.board, load.fluid))
             drive, pumps[key] = _drive(context, load.board, state, load.fit)
             soiled[key] = SoiledBoards(board=load.board, flux=load.flux, drive=drive, state=state)
-    outcomes = wash_outcomes(list(soiled.values()), context.library, context.inputs.book)
+    outcomes = wash_outcomes(list(soiled.values()), context.library, context.inputs.book, context.of_boards)
     return {
         key: Washed(drive=one.drive, pump=pumps[key], outcome=outcome)
         for (key, one), outcome in zip(soiled.items(), outcomes, strict=True)
@@ -198,15 +198,7 @@ def wash_stage(context: Context, load: WashLoad) -> WashStage:
     subject = Subject(machine_id=context.machine.id, board_id=board.id, fluid_id=fluid.id)
     temperature = wash_temperature_K(context, board, fluid)
     state = _state(context, fluid, temperature)
-    lowest = inputs.book.take(fluid.min_temperature, fluid_path(fluid, "min_temperature"), "engineering estimate")
-    warm = judge_number(
-        subject, "temperature", "Works at the wash temperature", "wash", measure=temperature, limit=lowest,
-        direction="at least", dimension="temperature", thresholds=thresholds,
-        sentence=phrase(
-            "{fluid} washes at {reached} here; it needs at least {least}.", fluid=fluid.name,
-            reached=(median(temperature), "temperature"), least=(median(lowest), "temperature"),
-        ),
-    )  # fmt: skip
+    warm = about(_warm(context, state), subject)
     max_time = longest_wash_s(inputs)
     if not dissolves(fluid, flux.family):
         never = judge_fact(
@@ -215,11 +207,7 @@ def wash_stage(context: Context, load: WashLoad) -> WashStage:
                             fluid=fluid.name, family=flux.family, flux=flux.name),
         )  # fmt: skip
         return WashStage(judged=(warm, never), state=state, outcome=None, max_time_s=max_time, pump=None, drive=None)
-    dissolving = judge_fact(
-        subject, "dissolve", "Dissolves the residue", "wash", holds=True, draws=context.draws,
-        sentence=phrase("{fluid} dissolves {family} residue ({flux}).", fluid=fluid.name, family=flux.family,
-                        flux=flux.name),
-    )  # fmt: skip
+    dissolving = about(_dissolving(context, fluid, flux), subject)
     if (board.id, fluid.id) not in context.washed:
         context.washed.update(wash_boards(context, [load]))
     washed = context.washed[board.id, fluid.id]
@@ -241,6 +229,36 @@ def wash_stage(context: Context, load: WashLoad) -> WashStage:
         judged=tuple(judged), state=state, outcome=outcome, max_time_s=max_time, pump=washed.pump, drive=washed.drive,
         reach_ratio=reach,
     )  # fmt: skip
+
+
+def _warm(context: Context, state: FluidState) -> Judged:
+    """Judge the wash temperature against the fluid's lowest, once for all board types washed at the same."""
+    fluid, name = state.fluid, f"warm enough for {state.fluid.id} {id(state)}"
+    if name not in context.judged:
+        lowest = context.of_fluid(fluid, "min_temperature")
+        context.judged[name] = judge_number(
+            Subject(machine_id=context.machine.id, fluid_id=fluid.id), "temperature", "Works at the wash temperature",
+            "wash", measure=state.temperature_K, limit=lowest, direction="at least", dimension="temperature",
+            thresholds=context.thresholds,
+            sentence=phrase(
+                "{fluid} washes at {reached} here; it needs at least {least}.", fluid=fluid.name,
+                reached=(median(state.temperature_K), "temperature"), least=(median(lowest), "temperature"),
+            ),
+        )  # fmt: skip
+    return context.judged[name]
+
+
+def _dissolving(context: Context, fluid: Fluid, flux: FluxKind) -> Judged:
+    """Say that a fluid dissolves a residue, once for all board types that have it."""
+    name = f"{fluid.id} dissolves {flux.id}"
+    if name not in context.judged:
+        context.judged[name] = judge_fact(
+            Subject(machine_id=context.machine.id, fluid_id=fluid.id), "dissolve", "Dissolves the residue", "wash",
+            holds=True, draws=context.draws,
+            sentence=phrase("{fluid} dissolves {family} residue ({flux}).", fluid=fluid.name, family=flux.family,
+                            flux=flux.name),
+        )  # fmt: skip
+    return context.judged[name]
 
 
 def _enter(subject: Subject, outcome: WashOutcome, fluid: Fluid, thresholds: Thresholds) -> Judged:

@@ -16,10 +16,11 @@ from numpy.typing import NDArray
 from catalog_schema.boards import BoardType, ComponentKind
 from model.clearing import (
     ResidueFigures,
+    check_duty,
     cleared_depth_m,
     driven_front_speed_m_s,
     front_speed_m_s,
-    mean_front_speed,
+    unchecked_mean_speed,
     worst_place_speed,
 )
 from model.gap import GapFigures
@@ -53,6 +54,11 @@ class SprayField:
     """Which of the kept cells, from the worst, counts."""
     restitution: float
     """Nominal restitution of the pressure ratios."""
+
+    def __post_init__(self) -> None:
+        """Raise ValueError for duties that are none."""
+        for duty in self.duty_share:
+            check_duty(duty)
 
 
 def spray_field(trace: ExposureTrace, board: BoardType, run_outs_m: FloatArray, restitution: float,
@@ -168,7 +174,7 @@ class SprayDrive:
         """Time mean, at the place that counts, of what each class does; its shape without that of the classes."""
         if duty.shape[1] == 0:
             return np.zeros(acting.shape[1:])
-        mean = mean_front_speed(duty, acting.reshape(acting.shape[0], -1).astype(np.float32))
+        mean = unchecked_mean_speed(duty, acting.reshape(acting.shape[0], -1).astype(np.float32))
         return worst_place_speed(mean, self.field.order_index).reshape(acting.shape[1:])
 
 

@@ -17,14 +17,17 @@ from model.clearing import ResidueFigures, ResidueState, needed_time_s, soak_coe
 from model.fluid_state import FluidState, residue_state
 from model.gap import GapFigures, GapState, entry_pressure_Pa
 from model.machine_inputs import constant_reader
-from model.uncertainty import FloatArray, InputBook, medians
+from model.uncertainty import BoolArray, FloatArray, InputBook, medians
 from model.wash import BathDrive, KindClearing, SprayDrive, WashOutcome
 
 SCREENING_DRAWS = 24
 """Draws used to find which component kinds need longest, before those few get all draws."""
 
 MOST_DETAILED_KINDS = 4
-"""Component kinds computed with all draws at most: those that were the slowest in any draw of the screening."""
+"""Component kinds computed with all draws at most."""
+
+NEAR_THE_SLOWEST = 2.0 / 3.0
+"""A kind that in any draw of the screening needs this share of the longest time may be the slowest in other draws."""
 
 VALUES_AT_ONCE = 65_536
 """Values in one array of rows, half a megabyte: more at once would leave the processor's own memory."""
@@ -108,32 +111,26 @@ def _clear_rows(rows: Sequence[_Row], loads: Sequence[SoiledBoards], residues: S
 def _clear_at_once(rows: Sequence[_Row], loads: Sequence[SoiledBoards], residues: Sequence[ResidueState],
                    end_loss: FloatArray, draws: int) -> _Cleared:  # fmt: skip
     first = slice(draws)
-
-    def stacked(values: Iterator[FloatArray]) -> FloatArray:
-        return np.stack([one[first] for one in values])
-
-    def of_state(name: str) -> FloatArray:
-        return stacked(getattr(loads[row.load].state, name) for row in rows)
-
-    def of_residue(name: str) -> FloatArray:
-        return stacked(np.asarray(getattr(residues[row.load], name)) for row in rows)
-
-    gap_m = stacked(row.kind.gap_m for row in rows)
+    kinds = _Numbered([row.kind for row in rows], draws)
+    states = _Numbered([loads[row.load].state for row in rows], draws)
+    residue_of = _Numbered([residues[row.load] for row in rows], draws)
+    gap_m = kinds.rows("gap_m")
     entry = entry_pressure_Pa(
-        of_state("surface_tension_N_m"), of_state("contact_angle_component_rad"), of_state("contact_angle_board_rad"),
-        gap_m,
+        states.rows("surface_tension_N_m"), states.rows("contact_angle_component_rad"),
+        states.rows("contact_angle_board_rad"), gap_m,
     )  # fmt: skip
     gap = GapState(
-        gap_m=gap_m, flow_length_m=stacked(row.kind.length_m for row in rows),
-        viscosity_Pa_s=of_state("viscosity_Pa_s"), density_kg_m3=of_state("density_kg_m3"),
-        diffusivity_m2_s=of_state("diffusivity_m2_s"), entry_pressure_Pa=entry,
+        gap_m=gap_m, flow_length_m=kinds.rows("length_m"), viscosity_Pa_s=states.rows("viscosity_Pa_s"),
+        density_kg_m3=states.rows("density_kg_m3"), diffusivity_m2_s=states.rows("diffusivity_m2_s"),
+        entry_pressure_Pa=entry,
         end_loss_coefficient=np.broadcast_to(end_loss[first], gap_m.shape),
     )  # fmt: skip
     residue = ResidueState(
-        capacity_kg_m3=of_residue("capacity_kg_m3"), residue_density_kg_m3=of_residue("residue_density_kg_m3"),
-        residue_thickness_m=of_residue("residue_thickness_m"),
-    )  # fmt: skip
-    open_share = stacked(row.kind.open_edge_share for row in rows)
+        capacity_kg_m3=residue_of.rows("capacity_kg_m3"),
+        residue_density_kg_m3=residue_of.rows("residue_density_kg_m3"),
+        residue_thickness_m=residue_of.rows("residue_thickness_m"),
+    )
+    open_share = kinds.rows("open_edge_share")
     speed, peak = np.empty(gap_m.shape), np.empty(gap_m.shape)
     for start, end in _loads_of(rows):
         drive, here = loads[rows[start].load].drive, slice(start, end)
@@ -142,11 +139,25 @@ def _clear_at_once(rows: Sequence[_Row], loads: Sequence[SoiledBoards], residues
         speed[here] = drive.speed_m_s(part, _residue_rows(residue, here), open_share[here], first)
         peak[here] = drive.peak_pressure_Pa(part, first)
     soak = soak_coefficient_m_s05(gap, residue, peak)
-    needed = needed_time_s(stacked(row.depth_needed_m for row in rows), speed, soak)
+    needed = needed_time_s(np.stack([row.depth_needed_m[first] for row in rows]), speed, soak)
     return _Cleared(
         entry_pressure_Pa=np.asarray(entry), peak_pressure_Pa=peak, speed_m_s=speed, soak_m_s05=soak,
         needed_time_s=needed,
     )  # fmt: skip
+
+
+class _Numbered:
+    """Records of which many rows share a few: their arrays are put together once and then taken row by row."""
+
+    def __init__(self, records: Sequence[object], draws: int) -> None:
+        numbers: dict[int, int] = {}
+        self._row = np.array([numbers.setdefault(id(record), len(numbers)) for record in records], dtype=np.intp)
+        self._few = list({id(record): record for record in records}.values())
+        self._draws = draws
+
+    def rows(self, name: str) -> FloatArray:
+        """Give an array of each row's record, shape (rows, draws)."""
+        return np.stack([np.asarray(getattr(record, name))[: self._draws] for record in self._few])[self._row]
 
 
 def _loads_of(rows: Sequence[_Row]) -> Iterator[tuple[int, int]]:
@@ -172,7 +183,8 @@ def wash_outcome(board: BoardType, flux: FluxKind, drive: SprayDrive | BathDrive
     return wash_outcomes([SoiledBoards(board=board, flux=flux, drive=drive, state=state)], library, book)[0]
 
 
-def wash_outcomes(loads: Sequence[SoiledBoards], library: Library, book: InputBook) -> list[WashOutcome]:
+def wash_outcomes(loads: Sequence[SoiledBoards], library: Library, book: InputBook,
+                  of_boards: dict[str, FloatArray] | None = None) -> list[WashOutcome]:  # fmt: skip
     """Compute the wash times that boards need, each load for itself.
 
     Parameters
@@ -181,6 +193,8 @@ def wash_outcomes(loads: Sequence[SoiledBoards], library: Library, book: InputBo
     library : Library
         Component kinds and constants.
     book : InputBook
+    of_boards : dict, optional
+        What follows from a board type alone, by name; shared with other machines, as in `Context`.
 
     Returns
     -------
@@ -202,7 +216,7 @@ def wash_outcomes(loads: Sequence[SoiledBoards], library: Library, book: InputBo
     constant = constant_reader(library, book)
     end_loss, hardening_scale = constant("gap_end_loss"), constant("hardening_time_scale")
     residues = [residue_state(load.state, load.flux, load.board, hardening_scale, book) for load in loads]
-    rows = _all_rows(loads, library, book)
+    rows = _all_rows(loads, library, book, {} if of_boards is None else of_boards)
     draws = end_loss.size
     few = min(SCREENING_DRAWS, draws)
     screened_s = _clear_rows(rows, loads, residues, end_loss, few).needed_time_s
@@ -213,8 +227,8 @@ def wash_outcomes(loads: Sequence[SoiledBoards], library: Library, book: InputBo
         # Where nothing is ever cleared the longest path is the hardest.
         order = sorted(range(start, end), key=lambda row: (middles_s[row], paths_m[row]))[::-1]
         # A kind that is quick in the middle can still be the slowest in single draws.
-        least, slowest = screened_s[order[0]].min(), screened_s[start:end].max(axis=1)
-        hardest += [rows[row] for row in order if slowest[row - start] >= least][:MOST_DETAILED_KINDS]
+        near = _near_the_slowest(screened_s[start:end])
+        hardest += [rows[row] for row in order if near[row - start]][:MOST_DETAILED_KINDS]
         screening.append(tuple((rows[row].kind.kind.id, float(middles_s[row]) / 60.0) for row in order))
     found = _clear_rows(hardest, loads, residues, end_loss, draws)
     middles_s = medians(found.needed_time_s)
@@ -230,24 +244,30 @@ def wash_outcomes(loads: Sequence[SoiledBoards], library: Library, book: InputBo
     ]  # fmt: skip
 
 
-def _all_rows(loads: Sequence[SoiledBoards], library: Library, book: InputBook) -> list[_Row]:
+def _near_the_slowest(times_s: FloatArray) -> BoolArray:
+    """Tell which rows come near the slowest in any draw, shape (rows,)."""
+    longest = times_s.max(axis=0)
+    # Where the slowest never clears, only those that never clear either are near it.
+    enough = np.where(np.isinf(longest), np.inf, NEAR_THE_SLOWEST * longest)
+    return np.asarray((times_s >= enough).any(axis=1))
+
+
+def _all_rows(loads: Sequence[SoiledBoards], library: Library, book: InputBook,
+              of_boards: dict[str, FloatArray]) -> list[_Row]:  # fmt: skip
     """Lay out every component kind of every load."""
     kinds = {kind.id: kind for kind in library.component_kinds}
     read: dict[str, _KindDraws] = {}
-    depths: dict[tuple[str, str], FloatArray] = {}
     rows: list[_Row] = []
     for place, load in enumerate(loads):
         board = load.board
+        share = book.take(board.cleared_share_needed, f"board_types[{board.id}].cleared_share_needed", "measured")
         for component in board.components:
             if component.kind not in read:
                 read[component.kind] = _kind_draws(kinds[component.kind], book)
-            kind = read[component.kind]
-            if (board.id, component.kind) not in depths:
-                share = book.take(
-                    board.cleared_share_needed, f"board_types[{board.id}].cleared_share_needed", "measured"
-                )
-                depths[board.id, component.kind] = kind.flux_path_m * share
-            rows.append(_Row(load=place, kind=kind, depth_needed_m=depths[board.id, component.kind]))
+            kind, name = read[component.kind], f"depth {board.id} {component.kind}"
+            if name not in of_boards:
+                of_boards[name] = kind.flux_path_m * share
+            rows.append(_Row(load=place, kind=kind, depth_needed_m=of_boards[name]))
     return rows
 
 
