@@ -253,7 +253,13 @@ def test_duties_and_speeds_that_do_not_fit_are_refused_whole() -> None:
     with pytest.raises(ValueError, match=r"^duty share: -0\.1 is not allowed\. Give a finite value, 0 or above\.$"):
         clearing.mean_front_speed(np.array([[0.5, -0.1]]), np.ones((2, 3)))
     with pytest.raises(ValueError, match=r"^duty shares of a cell add up to 1\.2; at most 1 is possible\.$"):
-        clearing.mean_front_speed(np.array([[0.6, 0.6]]), np.ones((2, 3)))
+        clearing.mean_front_speed(np.array([[0.1, 0.1], [0.6, 0.6]]), np.ones((2, 3)))
+
+
+def test_mean_speeds_of_many_draws_are_the_product_of_duties_and_speeds() -> None:
+    random = np.random.default_rng(1)
+    duty, speed = random.random((200, 20)) / 20.0, random.random((20, 3000))
+    np.testing.assert_allclose(clearing.mean_front_speed(duty, speed), duty @ speed, rtol=1e-12)
 
 
 def test_mean_speeds_keep_the_precision_they_are_given_in() -> None:
