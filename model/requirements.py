@@ -214,9 +214,9 @@ def joint(judged: tuple[Judged, ...], draws: int, thresholds: Thresholds) -> tup
         Many musts that are each likely may well be unlikely together: that is doubt to be cleared up, not a failure.
         The probability leaves out what cannot be computed.
     """
-    met = np.ones(draws, dtype=np.bool_)
+    met, everywhere = np.ones(draws, dtype=np.bool_), _all_alike(draws, True)
     for one in judged:
-        if one.met is not None and one.requirement.probability != 1.0:
+        if one.met is not None and one.met is not everywhere:
             met &= one.met
     met, probability = _shared(met)
     results = {one.requirement.result for one in judged}

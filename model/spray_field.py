@@ -471,6 +471,6 @@ def worst_cells(
     keep = min(cells, margin * (order_index + 1))
     weights = [np.cbrt(np.maximum(duty.pressure_ratio - entry, 0.0)) for entry in entry_ratios]
     weights.append(np.ones_like(duty.pressure_ratio))
-    # Which of the cells are kept is asked, not their order.
-    picked = [np.argpartition(duty.duty_share @ weight, keep - 1)[:keep] for weight in weights]
+    # Stable, so that of cells that no stream reaches the same few are kept by every measure.
+    picked = [np.argsort(duty.duty_share @ weight, kind="stable")[:keep] for weight in weights]
     return WorstCells(cell_index=np.unique(np.concatenate(picked)), order_index=order_index)
