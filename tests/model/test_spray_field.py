@@ -438,7 +438,8 @@ LEANING = replace(RACK, tilt_rad=radians(35))
 
 
 @pytest.mark.parametrize("nozzle", [CONE, FAN])
-@pytest.mark.parametrize(("arrangement", "rack"), [(ARMS, RACK), (ARMS, LEANING), (SWUNG, RACK), (SWUNG, LEANING),
+@pytest.mark.parametrize(("arrangement", "rack"), [(replace(ARMS, arms_above=3), RACK), (ARMS, LEANING),
+                                                   (SWUNG, RACK), (SWUNG, LEANING),
                                                    (replace(SWUNG, oscillation_half_angle_rad=0.0), RACK),
                                                    (OVER_BELT, ON_BELT)])  # fmt: skip
 def test_a_ray_leaves_within_its_stream_turned_and_swung_as_the_machine_is(nozzle, arrangement, rack) -> None:
@@ -596,6 +597,12 @@ def test_so_many_of_the_worst_cells_are_kept_as_the_margin_says(margin: int | No
     assert chosen.order_index == 2
     assert worst_cells(duty).cell_index.tolist() == worst_cells(duty, 0.02, margin=2).cell_index.tolist()
     assert worst_cells(duty, 0.0, margin=1).cell_index.tolist() == [99]
+    for seed in range(20):
+        order = np.random.default_rng(seed).permutation(100)
+        mixed = worst_cells(replace(duty, duty_share=shares[order]), 0.02, margin=margin or 2)
+        assert sorted(order[mixed.cell_index].tolist()) == list(range(100 - kept, 100))
+        alone = worst_cells(replace(duty, duty_share=shares[order]), 0.0, margin=1)
+        assert order[alone.cell_index].tolist() == [99]
 
 
 def test_every_bounce_takes_the_square_of_the_restitution_and_the_strongest_class_comes_first() -> None:
