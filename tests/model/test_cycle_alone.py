@@ -43,6 +43,8 @@ def run(where: Any, wash: Any, dry: Any, *, rinse: Any = 60.0, rinses: Any = 3.0
 
 def test_a_batch_runs_each_stage_as_long_as_needed_and_no_longer_than_allowed() -> None:
     where = context(wash={"fill_and_heat_time": "120 s"}, running={"load_unload_time": "90 s"})
+    assert run(where, 1.0, [1800.0, 1801.0, np.inf, 0.0]).dry_s.tolist() == [1800.0, 1800.0, 1800.0, 0.0]
+    assert run(where, 1.0, [1800.0, 1801.0, np.inf, 0.0]).exists.tolist() == [True, False, False, True]
     found = run(where, [600.0, 900.0, 901.0, np.inf], [1800.0, 10.0, 1.0, 2.0], rinses=[1.0, np.inf, 1.0, 1.0])
     assert found.wash_s.tolist() == [600.0, 900.0, 900.0, 900.0]
     assert found.dry_s.tolist() == [1800.0, 10.0, 1.0, 2.0]
@@ -74,8 +76,8 @@ def test_a_machine_is_busy_for_a_second_at_least(rinse: float) -> None:
 
 @pytest.mark.parametrize(
     ("wash", "dry", "rinses", "stage"),
-    [([901.0, 901.0, 901.0, 1.0], 1.0, 3.0, "wash"), (1.0, [1801.0] * 3 + [1.0], 3.0, "dry"),
-     (1.0, 1.0, [np.inf] * 3 + [1.0], "rinse"), (100.0, 10.0, 3.0, "wash"), (10.0, 100.0, 3.0, "dry"),
+    [([901.0, 901.0, 901.0, 1.0], 1800.0, 3.0, "wash"), (1.0, [1801.0] * 3 + [1.0], 3.0, "dry"),
+     (800.0, 1.0, [np.inf] * 3 + [1.0], "rinse"), (100.0, 10.0, 3.0, "wash"), (10.0, 100.0, 3.0, "dry"),
      (10.0, 20.0, 3.0, "rinse"),
      # Half of the draws fit: the longest stage limits, not the one that fits worse.
      ([901.0, 901.0, 1.0, 1.0], 1000.0, 3.0, "dry")],
@@ -104,6 +106,9 @@ def test_the_slowest_zone_sets_the_belt() -> None:
     np.testing.assert_allclose(found.occupied_s, FREE_SHARE_ON_BELT * 0.160 / speed)
     assert found.boards_per_load.tolist() == [6.0] * 4
     assert found.boards_that_fit == 6
+    assert (found.exists.tolist(), found.limiting) == ([True] * 4, "dry")
+    short = run(belt(), [901.0, 901.0, 901.0, 1.0], 200.0)
+    assert (short.exists.tolist(), short.limiting) == ([False] * 3 + [True], "wash")
     np.testing.assert_allclose(run(belt(), 200.0, 200.0).belt_speed_m_s, 5e-3)  # type: ignore[arg-type]
     np.testing.assert_allclose(run(belt(), 50.0, 400.0).belt_speed_m_s, 5e-3)  # type: ignore[arg-type]
 
