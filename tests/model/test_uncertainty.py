@@ -231,6 +231,8 @@ def test_a_book_draws_a_path_once_and_books_may_share_what_they_drew() -> None:
     quantity = Number.model_validate("1..2..9")
     column = first.take(quantity, "a", "stated")
     assert first.take(Number.model_validate("3"), "a", "stated") is column
+    assert first.take(quantity, "a", "measured", stated=False) is column
+    assert [(one.basis, one.stated) for one in first.inputs()] == [("stated", True)]
     assert second.take(quantity, "a", "stated") is column
     assert alone.take(quantity, "a", "stated") is not column
     assert (first.inputs()[0].stated, first.inputs()[0].currency) == (True, "")
