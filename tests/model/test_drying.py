@@ -773,3 +773,13 @@ def test_a_load_without_film_cools_exponentially_and_its_gap_dries_along_the_way
     progress = quad(lambda t: float(gap_rate_m2_s(WATER, 320.0 + 25.0 * np.exp(-t / tau), outside)), 0.0, 500.0)[0]
     # 0.35 %: the chamber is followed in steps.
     assert outcome.gap_wet_share == pytest.approx(gap_wet_share(progress, 7e-3, 7e-3, 4.0), rel=3.5e-3)
+
+
+def test_still_air_neither_cools_nor_dries_in_the_draws_where_it_stands() -> None:
+    common = {"air_temperature_K": 353.15, "inlet_humidity_ratio": 0.01}
+    surface = np.asarray(wet_surface_K(WATER, transfer_m_s=np.array([0.0, 0.03]), **common))
+    assert surface[0] == 353.15
+    assert surface[1] == wet_surface_K(WATER, transfer_m_s=0.03, **common)
+    assert wet_surface_K(WATER, transfer_m_s=0.0, **common) == 353.15
+    result = surface_evaporation(WATER, wet_area_m2=1.0, transfer_m_s=0.0, exhaust_dry_air_kg_s=0.05, **common)
+    assert (result.surface_temperature_K, result.rate_kg_s, result.rate_in_fresh_air_kg_s) == (353.15, 0.0, 0.0)
