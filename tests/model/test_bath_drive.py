@@ -8,12 +8,20 @@ from typing import Any
 import numpy as np
 import pytest
 
+from catalog_schema.boards import BoardType
 from catalog_schema.case import Case
-from catalog_schema.library import load_library
+from catalog_schema.library import Library, load_library
+from catalog_schema.machine import Machine
+from catalog_schema.quantity import Number, StreamSpeed
+from model.bath_drive import bath_drive
 from model.evaluate import evaluate
+from model.fluid_state import fluid_state
 from model.immersion import Drive
+from model.machine_inputs import MachineInputs
 from model.outcomes import BoardOutcome
+from model.uncertainty import InputBook
 from model.wash import BathDrive
+from tests.model.records import board, fluid, machine
 
 BATH, DENSE = "offer-c-ultrasonic", "dense-controller"
 DENSITY = 988.0
@@ -150,3 +158,50 @@ def test_a_tank_of_unknown_size_is_taken_as_half_a_metre_square(
                      jets | {"chamber.length": "500 mm", "chamber.width": "500 mm"})  # fmt: skip
     np.testing.assert_allclose(unknown.duty_share * unknown.covered_share, known.duty_share * known.covered_share)
     np.testing.assert_allclose(unknown.covered_share, known.covered_share)
+
+
+# ---- One machine by itself -------------------------------------------------------------------------------------------
+
+LIBRARY = load_library()
+
+
+def of_machine(equipment: Machine, kind: BoardType, library: Library = LIBRARY) -> tuple[Drive, InputBook]:
+    book = InputBook(4, 1)
+    state = fluid_state(fluid(), np.full(4, 333.15), book)
+    return bath_drive(MachineInputs(equipment, book), kind, state, library), book
+
+
+JETS = {"jet_pressure": "1.5 bar", "jet_count": 50, "jet_diameter": "4 mm", "jet_distance": "120 mm"}
+
+
+def test_a_board_has_no_more_jets_on_it_than_the_tank_holds() -> None:
+    # The board's side of 160 × 100 mm is larger than the cross-section of 100 × 100 mm: all 5 jets, not 8.
+    few = machine("spray under immersion", immersion=JETS | {"jet_count": 5},
+                  chamber={"length": "100 mm", "width": "100 mm"})  # fmt: skip
+    growth = LIBRARY.constants.model_copy(update={"jet_half_width_growth": Number.model_validate(0.1)})
+    found, _ = of_machine(few, board(), LIBRARY.model_copy(update={"constants": growth}))
+    np.testing.assert_array_equal(found.covered_share, 1.0)
+    np.testing.assert_allclose(found.duty_share, 5 * pi * (2e-3 + 0.1 * 0.120) ** 2 / 0.016, rtol=1e-9)
+
+
+def test_weak_enhancement_of_sound_is_taken_as_it_is_and_never_below_one() -> None:
+    tank = machine("ultrasonic", immersion={"ultrasonic_power": "10 W/L"}, chamber={"height": "0.3 m"})
+    for value, counts in ((1.5, 1.5), (1.0, 1.0), (0.5, 1.0)):
+        exact = {"ultrasonic_enhancement": Number.model_validate(value),
+                 "sound_speed": StreamSpeed.model_validate("1500 m/s")}  # fmt: skip
+        weak = LIBRARY.constants.model_copy(update=exact)
+        found, _ = of_machine(tank, board(), LIBRARY.model_copy(update={"constants": weak}))
+        np.testing.assert_allclose(found.pressure_Pa, 2.0 * counts)
+
+
+def test_the_longest_body_is_noted_under_its_own_kind_as_an_estimate() -> None:
+    spun = machine("centrifugal", immersion={"rotation_speed": "300 rpm", "rotation_radius": "200 mm"})
+    kinds = sorted(LIBRARY.component_kinds, key=lambda kind: kind.body_length.si()[1])
+    both = board(components=[{"kind": kinds[0].id, "count": 1}, {"kind": kinds[-1].id, "count": 1}])
+    _, book = of_machine(spun, both)
+    noted = {one.path: one.basis for one in book.inputs() if one.path.startswith("component_kinds")}
+    longest = kinds[-1]
+    assert noted == {f"component_kinds[{longest.id}].body_length": longest.body_length.basis or "engineering estimate"}
+    silent = longest.model_copy(update={"body_length": longest.body_length.model_copy(update={"basis": None})})
+    _, book = of_machine(spun, both, LIBRARY.model_copy(update={"component_kinds": (*kinds[:-1], silent)}))
+    assert {one.basis for one in book.inputs() if one.path.startswith("component_kinds")} == {"engineering estimate"}

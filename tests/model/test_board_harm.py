@@ -215,3 +215,114 @@ def test_without_a_fluid_no_fluid_is_named() -> None:
     assert named.requirement.fluid_id == "cleaner"
     assert (named.requirement.key, named.requirement.title) == ("board temperature", "Board temperature")
     assert {one.path: one.basis for one in book.inputs()} == {"board_types[control].max_temperature": "measured"}
+
+
+# ---- What is read, kept and put first --------------------------------------------------------------------------------
+
+
+def harm(parts: dict[str, BoardPart], *, cleaner: Fluid | None, principle: Principle = "spray in air",
+         wash: FloatArray | float = 50.0, book: InputBook | None = None, **equipment: Any) -> HarmOutcome:  # fmt: skip
+    hot = celsius(wash) if isinstance(wash, float) else wash
+    return board_harm_requirement(
+        board(parts=list(parts), components=[{"kind": "chip", "count": 1}]), machine(principle, **equipment), cleaner,
+        hot, None, KINDS, parts, InputBook(DRAWS, 1) if book is None else book, THRESHOLDS,
+    )  # fmt: skip
+
+
+def test_what_a_rule_reads_is_noted_under_its_number_with_its_basis() -> None:
+    book = InputBook(DRAWS, 1)
+    rules = ({"agent": "solvent", "result": "test first"},
+             {"agent": "alkaline", "above": 8.5, "above_temperature": "40 degC", "result": "test first",
+              "basis": "published", "source": "Handbook"})  # fmt: skip
+    outcome = harm({"foil": part("foil", *rules)}, cleaner=fluid(ph=10), book=book)
+    path = "board_parts[foil].rules[2]"
+    assert {one.path: one.basis for one in book.inputs()} == {
+        "fluids[cleaner].ph": "engineering estimate", f"{path}.above": "published",
+        f"{path}.above_temperature": "published",
+    }  # fmt: skip
+    found, = outcome.findings
+    assert (found.basis, found.source) == ("published", "Handbook")
+    assert (found.why, found.part_name) == ("foil is harmed.", "Foil")
+    assert (outcome.judged.requirement.machine_id, outcome.judged.requirement.fluid_id) == ("washer", "cleaner")
+    assert (outcome.judged.requirement.board_id, outcome.judged.requirement.stage) == ("control", "boards")
+
+
+@pytest.mark.parametrize(
+    ("rule", "ph", "wash", "applies"),
+    [({"agent": "alkaline"}, 7.5, 50.0, True), ({"agent": "alkaline"}, 7, 50.0, False),
+     ({"agent": "acidic"}, 6.5, 50.0, True), ({"agent": "acidic"}, 7, 50.0, False),
+     ({"agent": "alkaline", "above": 9}, 9, 50.0, False), ({"agent": "alkaline", "above": 9}, 10, 50.0, True),
+     ({"agent": "alkaline", "above": 9, "above_temperature": "40 degC"}, 8, 50.0, False),
+     ({"agent": "alkaline", "above": 9, "above_temperature": "50 degC"}, 10, 50.0, False),
+     ({"agent": "alkaline", "above": 9, "above_temperature": "40 degC"}, 10, 50.0, True)],
+)  # fmt: skip
+def test_a_rule_concerns_what_lies_beyond_its_bounds_and_not_on_them(
+    rule: dict[str, Any], ph: float, wash: float, applies: bool
+) -> None:
+    outcome = harm({"foil": part("foil", {**rule, "result": "not allowed"})}, cleaner=fluid(ph=ph), wash=wash)
+    assert bool(outcome.findings) is applies
+
+
+def test_draws_that_any_rule_forbids_are_missed_and_the_likeliest_harm_is_named_first() -> None:
+    hot = np.linspace(40.0, 60.0, DRAWS) + 273.15
+    parts = {
+        name: part(name, {"agent": "temperature", "above_temperature": f"{limit} degC", "result": result})
+        for name, limit, result in (
+            ("gel", 42, "test first"), ("wax", 56, "not allowed"), ("tape", 48, "not allowed"),
+            ("foam", 59, "not allowed"),
+        )
+    }  # fmt: skip
+    outcome = harm(parts, cleaner=None, wash=hot)
+    assert [one.part_id for one in outcome.findings] == ["tape", "wax", "foam", "gel"]
+    assert outcome.judged.met is not None
+    np.testing.assert_array_equal(outcome.judged.met, hot <= 48.0 + 273.15)
+    assert outcome.judged.requirement.fluid_id == ""
+    assert outcome.judged.requirement.sentence.text() == (
+        "Washer: heat is not allowed on Control board because of tape. tape is harmed. Also: foam, wax."
+    )
+
+
+def test_doubt_in_different_draws_adds_up() -> None:
+    hot = np.linspace(40.0, 60.0, DRAWS) + 273.15
+    heat = {"agent": "temperature", "result": "test first"}
+    rules = [heat | {"above_temperature": limit} for limit in ("59 degC", "57 degC")]
+    outcome = harm({"gel": part("gel", *rules)}, cleaner=None, wash=hot)
+    assert outcome.judged.requirement.result == "unknown"
+    reversed_rules = harm({"gel": part("gel", *reversed(rules))}, cleaner=None, wash=hot)
+    assert reversed_rules.judged.requirement.result == "unknown"
+
+
+def test_a_ban_in_few_draws_is_forgiven_and_the_sentence_then_speaks_of_what_is_to_be_tested() -> None:
+    hot = np.linspace(40.0, 60.0, DRAWS) + 273.15
+    heat = {"agent": "temperature"}
+    parts = {"wax": part("wax", heat | {"above_temperature": "59 degC", "result": "not allowed"}),
+             "gel": part("gel", heat | {"above_temperature": "42 degC", "result": "test first"})}  # fmt: skip
+    told = harm(parts, cleaner=None, wash=hot).judged.requirement.sentence.text()
+    assert told == "Washer: test Control board first because of gel (heat). gel is harmed."
+
+
+def test_a_spray_rinse_counts_for_what_is_sprayed_and_abbreviations_keep_their_capitals() -> None:
+    lamp = BoardPart.model_validate({"id": "led", "name": "LED dome", "rules": [
+        {"agent": "spray", "result": "not allowed", "basis": "common practice", "why": "It is soft."}]})  # fmt: skip
+    assert harm({"led": lamp}, cleaner=None, principle="ultrasonic").judged.requirement.result == "meets"
+    sprayed = harm({"led": lamp}, cleaner=None, principle="ultrasonic", rinse={"kind": "spray"})
+    assert sprayed.judged.requirement.sentence.text() == (
+        "Washer: spray is not allowed on Control board because of LED dome. It is soft."
+    )
+    two = board(components=[{"kind": "can", "count": 1}, {"kind": "second", "count": 1}])
+    kinds = KINDS | {"second": kind("second", "crystal")}
+    said = board_harm_requirement(two, machine("ultrasonic"), None, celsius(50), None, kinds, PARTS,
+                                  InputBook(DRAWS, 1), THRESHOLDS)  # fmt: skip
+    assert "because of crystal on Can, Second." in said.judged.requirement.sentence.text()
+
+
+def test_the_boards_own_temperature_requirement_is_about_this_machine_board_and_fluid() -> None:
+    for cleaner, named in ((fluid(), "cleaner"), (None, "")):
+        judged = board_temperature_requirement(board(), machine(), cleaner, celsius(50), None, InputBook(DRAWS, 1),
+                                               THRESHOLDS)  # fmt: skip
+        assert judged is not None
+        said = judged.requirement
+        assert (said.machine_id, said.board_id, said.fluid_id) == ("washer", "control", named)
+        assert (said.key, said.title, said.stage, said.dimension) == (
+            "board temperature", "Board temperature", "boards", "temperature",
+        )  # fmt: skip

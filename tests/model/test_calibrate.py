@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import trapezoid
-from scipy.stats import truncnorm
+from scipy.special import logit
+from scipy.stats import norm, truncnorm
 
 from model.calibrate import calibrate_draws, systematic_resample, weighted_quantile
 
@@ -186,10 +187,84 @@ def test_resampled_draws_carry_the_posterior_mean():
     assert PRIOR[chosen, 0].mean() == pytest.approx(result.weights @ PRIOR[:, 0], abs=1e-4)
 
 
+def test_logit_likelihood_and_tails_are_those_of_a_normal_on_the_logit():
+    # scipy's normal on the logit, as a density in the share: dz/dy = 1/(y(1 − y)).
+    predicted, sd = np.array([[0.05], [0.2], [0.6]]), 0.5
+    result = calibrate_draws(predicted, np.array([0.1]), measurement_sd=0.3, discrepancy_sd=0.4,
+                             likelihood="logit normal")  # fmt: skip
+    density = norm.pdf(logit(0.1), logit(predicted[:, 0]), sd) / (0.1 * 0.9)
+    below = norm.cdf(logit(0.1), logit(predicted[:, 0]), sd)
+    np.testing.assert_allclose(result.weights, density / density.sum(), rtol=1e-9)
+    assert result.log_evidence == pytest.approx(np.log(density.mean()), rel=1e-9)
+    assert result.prior_tail_share[0] == pytest.approx(2.0 * min(below.mean(), 1.0 - below.mean()), rel=1e-9)
+
+
+@pytest.mark.parametrize(("seen", "known"), [(0.01, 0.01), (0.003, 0.01), (0.99, 0.99), (1.0, 0.99)])
+def test_a_logit_result_beyond_detection_counts_by_its_probability(seen, known):
+    predicted = np.array([[0.0], [0.02], [0.5], [0.97], [1.0]])
+    result = calibrate_draws(predicted, np.array([seen]), measurement_sd=0.3, discrepancy_sd=0.4,
+                             likelihood="logit normal")  # fmt: skip
+    # Predictions of nothing and of everything are taken as 1e-6 from the end.
+    place = logit(np.clip(predicted[:, 0], 1e-6, 1.0 - 1e-6))
+    chance = norm.cdf(logit(known), place, 0.5) if known < 0.5 else norm.sf(logit(known), place, 0.5)
+    np.testing.assert_allclose(result.weights, chance / chance.sum(), rtol=1e-9)
+    assert result.log_evidence == pytest.approx(np.log(chance.mean()), rel=1e-9)
+    assert result.prior_tail_share[0] == pytest.approx(min(1.0, 2.0 * chance.mean()), rel=1e-9)
+
+
+@pytest.mark.parametrize("seen", [0.0, 0.01, 0.99, 1.0])
+def test_a_result_beyond_detection_that_was_foreseen_is_no_surprise(seen):
+    foreseen = np.full((5, 1), float(seen > 0.5))
+    result = calibrate_draws(foreseen, np.array([seen]), measurement_sd=0.3, discrepancy_sd=0.4,
+                             likelihood="logit normal")  # fmt: skip
+    assert result.prior_tail_share[0] == 1.0
+    assert result.evidence_probability == 1.0
+
+
+def test_tails_of_the_truncated_normal_are_those_of_scipy_and_at_most_one():
+    predicted, sd = np.array([[0.02], [0.3], [0.97]]), 0.2
+    low, high = -predicted[:, 0] / sd, (1.0 - predicted[:, 0]) / sd
+    for seen in (0.0, 0.15, 0.4, 0.9):
+        result = calibrate_draws(predicted, np.array([seen]), measurement_sd=0.2, discrepancy_sd=0.0)
+        below = truncnorm.cdf(seen, low, high, loc=predicted[:, 0], scale=sd).mean()
+        assert result.prior_tail_share[0] == pytest.approx(2.0 * min(below, 1.0 - below), rel=1e-9, abs=1e-12)
+    one = calibrate_draws(np.full((5, 1), 0.5), np.array([0.5]), measurement_sd=0.1, discrepancy_sd=0.0)
+    assert one.prior_tail_share[0] == pytest.approx(1.0)
+
+
+def test_warnings_are_whole():
+    low = np.full((50, 2), [0.3, 0.02])
+    result = calibrate_draws(low, np.array([0.3, 0.17]), **SD)
+    # Two trials: 1 − (1 − p)², p twice the normal tail beyond 3 sd, cut off at 0.
+    assert result.warnings == (
+        "The trials contradict the model: trial 2 left 17.0% of the residue, where 2.0% (2.0% to 2.0%) was expected; "
+        f"before the trials a result this far out had a probability of {result.evidence_probability:.2%}. Check the "
+        "trial and the model's estimates before you use the result.",
+    )
+    assert 1e-4 < result.evidence_probability < 0.01
+    far = calibrate_draws(low, np.array([0.3, 0.9]), **SD)
+    assert "had a probability of less than 0.01%. Check" in far.warnings[0]
+    first = calibrate_draws(low, np.array([0.9, 0.02]), **SD)
+    assert first.warnings[0].startswith("The trials contradict the model: trial 1 left 90.0%")
+    coarse = calibrate_draws(np.linspace(0.0, 1.0, 512)[:, None], np.array([0.5]), measurement_sd=0.005,
+                             discrepancy_sd=0.0)  # fmt: skip
+    assert coarse.warnings == (
+        f"Only {coarse.effective_sample_size:.0f} of 512 draws still carry weight, so the result is coarse. "
+        "Compute with more draws, or state wider ranges.",
+    )
+
+
+def test_one_of_the_two_deviations_may_be_zero_and_one_draw_may_be_chosen():
+    assert calibrate_draws(PRIOR, np.array([0.5]), measurement_sd=0.0, discrepancy_sd=0.05).weights.sum() == (
+        pytest.approx(1.0)
+    )
+    assert systematic_resample(np.array([0.0, 1.0, 0.0]), seed=1, count=1).tolist() == [1]
+
+
 @pytest.mark.parametrize(
     ("predicted", "observed", "changes", "text"),
     [
-        (np.ones((5, 2)), np.ones(1), {}, "one observation a trial"),
+        (np.ones((5, 2)), np.ones(1), {}, r"\(1,\)\. Give \(draws, trials\) and one observation a trial\.$"),
         (np.ones((0, 1)), np.ones(1), {}, "Give \\(draws, trials\\)"),
         (np.full((5, 1), 1.2), np.ones(1), {}, "predicted share is outside"),
         (np.ones((5, 1)), np.array([np.nan]), {}, "observed share is outside"),
@@ -197,6 +272,8 @@ def test_resampled_draws_carry_the_posterior_mean():
         (np.ones((5, 1)), np.ones(1), {"measurement_sd": -1.0}, "at least 0"),
         (np.ones((5, 1)), np.ones(1), {"likelihood": "cauchy"}, "is not known"),
         (np.ones((5, 1)), np.ones(1), {"detection_share": 0.6}, "outside 0 to 0.5"),
+        (np.ones((5, 1)), np.ones(1), {"detection_share": 0.5}, "outside 0 to 0.5"),
+        (np.ones((5, 1)), np.ones(1), {"detection_share": 0.0}, "outside 0 to 0.5"),
     ],
 )
 def test_unfit_trials_are_refused_in_words(predicted, observed, changes, text):
@@ -205,14 +282,15 @@ def test_unfit_trials_are_refused_in_words(predicted, observed, changes, text):
 
 
 def test_unfit_weights_are_refused_in_words():
-    for weights in (np.zeros(3), np.array([1.0, -1.0, 1.0]), np.array([np.nan, 1.0, 1.0])):
-        with pytest.raises(ValueError, match="negative or not finite, or all are 0"):
+    sentence = r"^A weight is negative or not finite, or all are 0\. Give one weight a draw, some above 0\.$"
+    for weights in (np.zeros(3), np.array([1.0, -1.0, 1.0]), np.array([np.nan, 1.0, 1.0]), np.ones((3, 1))):
+        with pytest.raises(ValueError, match=sentence):
             systematic_resample(weights, seed=1)
-        with pytest.raises(ValueError, match="negative or not finite, or all are 0"):
+        with pytest.raises(ValueError, match=sentence):
             weighted_quantile(np.ones(3), weights, np.array([0.5]))
     with pytest.raises(ValueError, match="Give one weight a draw"):
         weighted_quantile(np.ones(3), np.ones(2), np.array([0.5]))
-    with pytest.raises(ValueError, match="outside 0 to 1"):
+    with pytest.raises(ValueError, match=r"^A quantile is outside 0 to 1\. Give shares, for example 0\.9\.$"):
         weighted_quantile(np.ones(3), np.ones(3), np.array([1.5]))
     with pytest.raises(ValueError, match="at least 1"):
         systematic_resample(np.ones(3), seed=1, count=0)

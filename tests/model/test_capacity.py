@@ -193,3 +193,40 @@ def test_moments_of_several_draws_weigh_each_draws_own_loads() -> None:
     mean, variation = service_moments(loads, cycles)
     np.testing.assert_allclose(mean, [300.0, 200.0, 400.0])
     np.testing.assert_allclose(variation, [200.0**2 / 300.0**2, 30000.0 / 200.0**2, 30000.0 / 400.0**2])
+
+
+def test_one_board_may_be_all_that_fits() -> None:
+    alone = loads_per_day(10.0, 5.0, 1.0)
+    assert (float(alone.loads_per_day), float(alone.fill_share)) == (10.0, 1.0)
+
+
+def test_shared_loads_are_full_and_types_alone_in_a_draw_keep_their_own_cycle() -> None:
+    shared = loads_per_day(np.array([[100.0], [60.0]]), 25.0, 10.0, types_may_share=True)
+    assert shared.fill_share.tolist() == [[1.0], [1.0]]
+    # Half a load a day is a load all the same; a draw without any needs no time.
+    loads, cycle = np.array([[0.5, 0.0], [2.0, 0.0]]), np.array([[900.0, 900.0], [600.0, 600.0]])
+    assert machine_time_s_per_day(loads, cycle, types_may_share=True).tolist() == [[450.0, 0.0], [1800.0, 0.0]]
+
+
+def test_a_machine_that_never_fails_is_assumed_unless_given() -> None:
+    assert utilisation_share(SHIFT_S / 2, 1, SHIFT_S) == utilisation_share(SHIFT_S / 2, 1, SHIFT_S, 1.0) == 0.5
+
+
+@pytest.mark.parametrize(
+    ("variation", "cycle_variation"), [(0.25, 0.5), (0.25, 0.0), (0.5, 0.0), (1.0, 1.0), (2.0, 0.5)]
+)
+def test_regular_arrivals_are_corrected_as_kraemer_and_langenbach_belz_wrote(
+    variation: float, cycle_variation: float
+) -> None:
+    # Kraemer and Langenbach-Belz (1976), from memory: exp(−2(1 − ρ)(1 − c_a²)²/(3ρ(c_a² + c_s²))) for c_a² < 1, else 1.
+    plain = mean_waiting_s(0.7, 2.0, 2, variation, cycle_variation, regular_arrivals_corrected=False)
+    factor = np.exp(-2.0 * 0.3 * (1.0 - variation) ** 2 / (3.0 * 0.7 * (variation + cycle_variation)))
+    expected = float(plain) * (factor if variation < 1.0 else 1.0)
+    assert float(mean_waiting_s(0.7, 2.0, 2, variation, cycle_variation)) == pytest.approx(expected, rel=1e-12)
+
+
+def test_a_repair_adds_spread_in_proportion_to_its_length_over_the_cycle() -> None:
+    # Hopp and Spearman, from memory: c² = c₀² + (1 + c_r²)·A(1 − A)·r/s; A = 0.9 here, so .2 + 2·.09·(10/5).
+    mean, variation = cycle_with_failures(5.0, 0.2, 90.0, 10.0)
+    assert float(mean) == pytest.approx(5.0 / 0.9, rel=1e-12)
+    assert float(variation) == pytest.approx(0.56, rel=1e-12)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -236,3 +237,33 @@ def test_refusals_name_what_is_wrong() -> None:
         clearing.worst_place_index(10, 1.0)
     with pytest.raises(ValueError, match="cell count must be at least 1; got 0"):
         clearing.worst_place_index(0, 0.02)
+
+
+def test_a_pressure_below_one_pascal_may_still_be_below_the_entry_pressure() -> None:
+    enters = clearing.fluid_enters(np.array([0.3, 0.5, 0.7, 0.0, 0.0]), np.array([0.5, 0.5, 0.5, 0.0, -1.0]))
+    assert enters.tolist() == [False, False, True, True, True]
+
+
+def test_duties_and_speeds_that_do_not_fit_are_refused_whole() -> None:
+    row = np.ones((1, 2))
+    for duty, speed in ((np.ones(2), np.ones((2, 3))), (row, np.ones(2)), (row, np.ones((3, 4)))):
+        told = f"duty must be (cells, bins) and speed (bins, draws); got {duty.shape} and {speed.shape}."
+        with pytest.raises(ValueError, match=f"^{re.escape(told)}$"):
+            clearing.mean_front_speed(duty, speed)
+    with pytest.raises(ValueError, match=r"^duty share: -0\.1 is not allowed\. Give a finite value, 0 or above\.$"):
+        clearing.mean_front_speed(np.array([[0.5, -0.1]]), np.ones((2, 3)))
+    with pytest.raises(ValueError, match=r"^duty shares of a cell add up to 1\.2; at most 1 is possible\.$"):
+        clearing.mean_front_speed(np.array([[0.1, 0.1], [0.6, 0.6]]), np.ones((2, 3)))
+
+
+def test_mean_speeds_of_many_draws_are_the_product_of_duties_and_speeds() -> None:
+    random = np.random.default_rng(1)
+    duty, speed = random.random((200, 20)) / 20.0, random.random((20, 3000))
+    np.testing.assert_allclose(clearing.mean_front_speed(duty, speed), duty @ speed, rtol=1e-12)
+
+
+def test_mean_speeds_keep_the_precision_they_are_given_in() -> None:
+    for kind in (np.float32, np.float64):
+        mean = clearing.mean_front_speed(np.array([[0.5, 0.25]], dtype=kind), np.ones((2, 3), dtype=kind))
+        assert mean.dtype == kind
+        assert clearing.worst_place_speed(mean, 0).dtype == np.float64

@@ -2,21 +2,36 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.integrate import solve_ivp
+from scipy.integrate import quad, solve_ivp
+from scipy.optimize import brentq
 
 import model.passive_drying
-from model.air_transfer import nozzle_array_sherwood, plate_sherwood, round_nozzle_sherwood, stream_transfer_m_s
-from model.drying import DryingLoad, HotAirDryer, dry_outcome, dry_time_needed, vapour_pressure_of_air_Pa
+from model.air_transfer import (
+    heat_transfer_W_m2_K,
+    nozzle_array_sherwood,
+    plate_sherwood,
+    round_nozzle_sherwood,
+    stream_transfer_m_s,
+)
+from model.drying import (
+    DryingLoad,
+    HotAirDryer,
+    dry_outcome,
+    dry_time_needed,
+    vapour_pressure_of_air_Pa,
+    water_to_remove_kg,
+)
 from model.drying_fluid import solvent_for_drying, water_for_drying
-from model.evaporation import exhaust_limit_kg_s, surface_evaporation, wet_surface_K
+from model.evaporation import exhaust_limit_kg_s, rising_root, surface_evaporation, wet_surface_K
 from model.fluids import water_saturation_pressure_Pa
-from model.gap_drying import gap_rate_m2_s, gap_wet_share
+from model.gap_drying import gap_progress_needed_m2, gap_rate_m2_s, gap_wet_share
 from model.moist_air import air_conductivity_W_m_K, vapour_diffusivity_m2_s
 from model.passive_drying import StandingChamber, passive_dry_outcome
 from model.vacuum_drying import boiling_temperature_K, vacuum_drying
@@ -206,7 +221,23 @@ def test_saturated_inlet_air_never_dries() -> None:
 
 
 def test_still_air_never_dries_a_film() -> None:
-    assert dry_time_needed(LOAD, hot_air(velocity=0.0), WATER).total_time_s == np.inf
+    need = dry_time_needed(LOAD, hot_air(velocity=0.0), WATER)
+    assert need.total_time_s == np.inf
+    assert str(need.limited_by) == "film"  # no humidity of the air is to blame
+
+
+def test_a_gap_in_saturated_air_never_dries_even_without_a_film() -> None:
+    need = dry_time_needed(replace(LOAD, film_drained_m=0.0), hot_air(celsius=30.0, humidity=0.05), WATER)
+    assert need.surface_time_s == 0.0
+    assert need.gap_hot_time_s == need.total_time_s == np.inf
+
+
+def test_a_small_board_warms_by_its_own_area() -> None:
+    dryer = hot_air()
+    heat = float(heat_transfer_W_m2_K(WATER, dryer.transfer_m_s, 363.15))
+    need = dry_time_needed(replace(LOAD, wet_area_m2=0.01, heat_capacity_J_K=25.0), dryer, WATER)
+    assert heat * 0.01 < 1.0
+    assert need.warm_up_time_s == pytest.approx(25.0 / (heat * 0.01), rel=1e-12)
 
 
 def test_a_small_heater_limits_the_film() -> None:
@@ -350,7 +381,10 @@ def test_a_small_body_does_not_change_the_vacuum_time() -> None:
 @pytest.mark.parametrize(
     ("call", "message"),
     [
-        (lambda: dry_time_needed(replace(LOAD, film_drained_m=1.0), hot_air(), WATER), "thicker than the film"),
+        (lambda: dry_time_needed(replace(LOAD, film_drained_m=1.0), hot_air(), WATER),
+         r"^drained film: it is thicker than the film before draining\. Give a drained film that is no thicker\.$"),
+        (lambda: dry_time_needed(LOAD, replace(hot_air(), inlet_temperature_K=0.0), WATER),
+         r"^inlet temperature: 0 K is not allowed\. Give a finite value above 0\.$"),
         (lambda: dry_time_needed(replace(LOAD, blow_off_share_left=2.0), hot_air(), WATER), "blow-off"),
         (lambda: dry_time_needed(replace(LOAD, heat_capacity_J_K=0.0), hot_air(), WATER), "heat capacity"),
         (lambda: dry_time_needed(LOAD, hot_air(exhaust=-1.0), WATER), "exhaust air"),
@@ -383,3 +417,369 @@ def test_under_a_wet_film_the_gap_dries_at_the_wet_bulb_of_its_own_air_and_press
     expected = gap_wet_share(60.0 * np.asarray(rate), 7e-3, 7e-3, 4.0)
     assert outcome.gap_wet_share == pytest.approx(expected, rel=1e-4)
     assert 0.2 < float(expected) < 0.98
+
+
+WATER_IN_LOAD_KG = float(WATER.liquid_density_kg_m3) * (100e-6 + 10 * 7e-3 * 7e-3 * 50e-6)
+
+
+def test_a_hot_load_flashes_what_its_heat_pays_and_the_heater_boils_the_rest() -> None:
+    result = vacuum_drying(
+        LOAD, WATER, pressure_Pa=5000.0, heating_power_W=300.0, pump_speed_m3_s=0.02, pump_down_time_s=60.0
+    )
+    boiling = float(boiling_temperature_K(WATER, 5000.0))
+    flashed = 2500.0 * (338.15 - boiling) / WATER.latent_heat_J_kg
+    assert result.boiling_temperature_K == boiling
+    assert result.heat_limit_kg_s == pytest.approx(300.0 / WATER.latent_heat_J_kg, rel=1e-12)
+    assert result.water_in_kg == pytest.approx(WATER_IN_LOAD_KG, rel=1e-12)
+    assert result.flashed_kg == pytest.approx(flashed, rel=1e-12)
+    boil = (WATER_IN_LOAD_KG / 2 - flashed) / result.heat_limit_kg_s
+    gap_part = (10 * 7e-3 * 7e-3 * 50e-6 / 2) * WATER.liquid_density_kg_m3 / result.heat_limit_kg_s
+    assert result.total_time_s == pytest.approx(60.0 + flashed / result.pump_limit_kg_s + boil + gap_part, rel=1e-9)
+
+
+def test_a_load_colder_than_boiling_flashes_nothing_and_is_heated_up_first() -> None:
+    common = {"pressure_Pa": 5000.0, "heating_power_W": 300.0, "pump_speed_m3_s": 0.02, "pump_down_time_s": 60.0}
+    boiling = float(boiling_temperature_K(WATER, 5000.0))
+    at_boiling = vacuum_drying(replace(LOAD, temperature_K=boiling), WATER, **common)
+    cold = vacuum_drying(replace(LOAD, temperature_K=boiling - 10.0), WATER, **common)
+    assert cold.flashed_kg == at_boiling.flashed_kg == 0.0
+    assert cold.total_time_s - at_boiling.total_time_s == pytest.approx(2500.0 * 10.0 / 300.0, rel=1e-9)
+
+
+def test_a_cold_load_without_water_takes_no_longer_than_pumping_down() -> None:
+    dry = replace(LOAD, film_drained_m=0.0, gap_volume_m3=0.0, temperature_K=293.15)
+    result = vacuum_drying(
+        dry, WATER, pressure_Pa=5000.0, heating_power_W=10.0, pump_speed_m3_s=0.02, pump_down_time_s=60.0
+    )
+    assert result.total_time_s == 60.0
+
+
+def test_a_load_that_flashes_dry_needs_no_heat() -> None:
+    massive = replace(LOAD, heat_capacity_J_K=1e5)
+    result = vacuum_drying(
+        massive, WATER, pressure_Pa=5000.0, heating_power_W=0.0, pump_speed_m3_s=1e-3, pump_down_time_s=60.0
+    )
+    assert result.boiled_kg == 0.0
+    assert result.total_time_s == pytest.approx(60.0 + result.flashed_kg / result.pump_limit_kg_s, rel=1e-12)
+    assert str(result.limited_by) == "pump"
+
+
+@pytest.mark.parametrize(
+    ("power_W", "speed_m3_s", "pump_down_s", "limit"),
+    [(3000.0, 10.0, 0.0, "heat"), (1e9, 1.0, 0.0, "pump"), (3000.0, 10.0, 3600.0, "pump-down")],
+)
+def test_what_takes_longest_is_named_even_when_all_is_over_in_a_second(
+    power_W: float, speed_m3_s: float, pump_down_s: float, limit: str
+) -> None:
+    # 1 cm² of wet surface at its boiling point: 5 mg, of which nothing flashes.
+    spot = replace(LOAD, wet_area_m2=1e-4, gap_volume_m3=0.0, temperature_K=float(boiling_temperature_K(WATER, 5000.0)))
+    result = vacuum_drying(
+        spot, WATER, pressure_Pa=5000.0, heating_power_W=power_W, pump_speed_m3_s=speed_m3_s,
+        pump_down_time_s=pump_down_s,
+    )  # fmt: skip
+    assert result.total_time_s - pump_down_s < 0.9
+    assert str(result.limited_by) == limit
+
+
+@pytest.mark.parametrize("pressure", [600.0, 1e6])
+def test_a_vacuum_beyond_the_liquids_range_is_refused(pressure: float) -> None:
+    sentence = (
+        f"vacuum pressure: {pressure:g} Pa lies outside the vapour-pressure range of the liquid "
+        "(611.213 Pa at its lowest temperature). Below that it freezes instead of boiling; give a higher pressure."
+    )
+    with pytest.raises(ValueError, match=f"^{re.escape(sentence)}$"):
+        boiling_temperature_K(WATER, pressure)
+
+
+def test_a_solvent_follows_clausius_and_clapeyron_and_its_vapour_the_power_law() -> None:
+    values = {
+        "molar_mass_kg_mol": 0.0601, "liquid_density_kg_m3": 785.0, "latent_heat_J_kg": 6.64e5,
+        "vapour_pressure_Pa": 5900.0, "vapour_pressure_temperature_K": 298.15, "diffusivity_m2_s": 1.0e-5,
+        "diffusivity_temperature_K": 293.15, "diffusivity_exponent": 1.75, "coldest_K": 253.15,
+    }  # fmt: skip
+    solvent = solvent_for_drying(**values)
+    for name in ("molar_mass_kg_mol", "liquid_density_kg_m3", "latent_heat_J_kg", "coldest_K"):
+        assert getattr(solvent, name) == values[name]
+    pressures = solvent.saturation_pressure_Pa(np.array([298.15, 320.0]))
+    assert pressures[0] == pytest.approx(5900.0, rel=1e-12)
+    # d ln p/d(1/T) = −M·L/R
+    slope = np.log(pressures[1] / pressures[0]) / (1.0 / 320.0 - 1.0 / 298.15)
+    assert slope == pytest.approx(-0.0601 * 6.64e5 / 8.314462618, rel=1e-9)
+    assert solvent.diffusivity_m2_s(np.array(293.15), np.array(101325.0)) == pytest.approx(1e-5, rel=1e-12)
+    assert solvent.diffusivity_m2_s(np.array(2 * 293.15), np.array(50662.5)) == pytest.approx(2e-5 * 2**1.75, rel=1e-12)
+
+
+def test_water_is_not_dried_below_its_freezing_point() -> None:
+    assert water_for_drying().coldest_K == 273.15
+
+
+def test_a_load_brings_area_times_film_and_leaves_what_drains_and_blows_off() -> None:
+    drained, film, gap = water_to_remove_kg(replace(LOAD, wet_area_m2=2.0, blow_off_share_left=0.5), WATER)
+    density = WATER.liquid_density_kg_m3
+    assert drained == pytest.approx(density * 2.0 * (100e-6 - 25e-6), rel=1e-12)
+    assert film == pytest.approx(density * 2.0 * 25e-6, rel=1e-12)
+    assert gap == pytest.approx(density * LOAD.gap_volume_m3, rel=1e-12)
+
+
+TWICE = replace(LOAD, wet_area_m2=2.0, gap_volume_m3=2.0 * 10 * 7e-3 * 7e-3 * 50e-6, heat_capacity_J_K=5000.0)
+
+
+def test_twice_the_load_in_twice_the_air_and_heat_dries_in_the_same_time() -> None:
+    one = hot_air(exhaust=0.005, heater_power_W=800.0)
+    two = hot_air(exhaust=0.010, heater_power_W=1600.0)
+    need, needed = dry_time_needed(LOAD, one, WATER), dry_time_needed(TWICE, two, WATER)
+    for field in ("surface_time_s", "warm_up_time_s", "gap_hot_time_s", "gap_dry_at_s", "total_time_s"):
+        assert getattr(needed, field) == pytest.approx(getattr(need, field), rel=1e-9)
+    chamber = StandingChamber(wall_temperature_K=303.15, saturation_share=0.7, heat_transfer_W_m2_K=6.0)
+    single, double = (passive_dry_outcome(load, chamber, WATER, 900.0) for load in (LOAD, TWICE))
+    assert double.gap_wet_share == pytest.approx(single.gap_wet_share, rel=1e-9)
+    assert double.evaporated_kg == pytest.approx(2.0 * single.evaporated_kg, rel=1e-9)
+    assert double.load_temperature_K == pytest.approx(single.load_temperature_K, rel=1e-9)
+
+
+@pytest.mark.parametrize("capacity", [1e-9, 2500.0, 2e4])
+def test_a_gap_without_film_follows_the_integral_of_its_rate_over_the_warm_up(capacity: float) -> None:
+    # T(t) = T_air − (T_air − T_wet)·exp(−t/τ), τ = C/(h·A), T_wet the wet bulb of dry air: integrated by scipy.
+    dryer = replace(hot_air(velocity=2.0), pressure_Pa=7e4)
+    load = replace(LOAD, wet_area_m2=0.5, film_drained_m=0.0, heat_capacity_J_K=capacity)
+    heat = float(heat_transfer_W_m2_K(WATER, dryer.transfer_m_s, 363.15, 7e4))
+    wet = float(wet_surface_K(WATER, transfer_m_s=dryer.transfer_m_s, air_temperature_K=363.15,
+                              inlet_humidity_ratio=0.0, pressure_Pa=7e4))  # fmt: skip
+    tau, outside = capacity / (heat * 0.5), float(vapour_pressure_of_air_Pa(WATER, 0.008, 7e4))
+
+    def rate(time: float) -> float:
+        return float(gap_rate_m2_s(WATER, 363.15 - (363.15 - wet) * np.exp(-time / tau), outside, 7e4))
+
+    need = dry_time_needed(load, dryer, WATER)
+    assert need.warm_up_time_s == pytest.approx(tau, rel=1e-12)
+    progress = quad(rate, 0.0, float(need.gap_dry_at_s), limit=500, points=[min(tau, 1.0)])[0]
+    # 3 %: the warm-up goes in a few steps.
+    assert progress == pytest.approx(gap_progress_needed_m2(7e-3, 7e-3, 4.0), rel=0.03)
+    half = dry_outcome(load, dryer, WATER, 0.5 * float(need.gap_dry_at_s))
+    part = quad(rate, 0.0, 0.5 * float(need.gap_dry_at_s), limit=500, points=[min(tau, 1.0)])[0]
+    assert half.gap_wet_share == pytest.approx(gap_wet_share(part, 7e-3, 7e-3, 4.0), rel=0.03)
+
+
+def test_the_load_warms_from_the_wet_surface_to_the_air_once_the_film_is_gone() -> None:
+    dryer = hot_air()
+    need = dry_time_needed(LOAD, dryer, WATER)
+    surface = float(need.evaporation.surface_temperature_K)
+    for after in (0.0, 30.0, 200.0):
+        outcome = dry_outcome(LOAD, dryer, WATER, float(need.surface_time_s) + after)
+        expected = 363.15 - (363.15 - surface) * np.exp(-after / float(need.warm_up_time_s))
+        assert outcome.load_temperature_K == pytest.approx(expected, abs=1e-6)
+    assert dry_outcome(LOAD, dryer, WATER, 0.0).load_temperature_K == pytest.approx(surface, abs=1e-9)
+
+
+def test_the_result_tells_rate_balance_and_the_air_it_tends_to() -> None:
+    dryer = hot_air(exhaust=0.005, heater_power_W=600.0)
+    need = dry_time_needed(LOAD, dryer, WATER, laminate_time_s=0.5, board_limit_K=363.15)
+    balance = surface_evaporation(
+        WATER, wet_area_m2=1.0, transfer_m_s=dryer.transfer_m_s, air_temperature_K=363.15, inlet_humidity_ratio=0.008,
+        exhaust_dry_air_kg_s=0.005,
+    )  # fmt: skip
+    assert need.evaporation == balance
+    # What the heater has left after warming 5 g/s of air by 70 K (1006 J/(kg·K)) goes into vapour.
+    assert need.evaporation_rate_kg_s == pytest.approx((600.0 - 0.005 * 1006.0 * 70.0) / WATER.latent_heat_J_kg)
+    assert need.surface_time_s == pytest.approx(float(need.film_kg) / float(need.evaporation_rate_kg_s), rel=1e-12)
+    assert need.laminate_dry_at_s == float(need.surface_time_s) + 0.5
+    assert need.board_temperature_K == 363.15
+    assert need.board_limit_exceeded == 0.0
+    assert dry_time_needed(LOAD, dryer, WATER).laminate_dry_at_s == 0.0
+
+
+def test_air_drawn_in_warmer_than_the_dryer_costs_the_heater_nothing() -> None:
+    dryer = replace(hot_air(celsius=40.0, exhaust=0.05, heater_power_W=200.0), inlet_temperature_K=330.0)
+    rate = dry_time_needed(LOAD, dryer, WATER).evaporation_rate_kg_s
+    assert rate == pytest.approx(200.0 / WATER.latent_heat_J_kg, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("changes", "laminate_s", "limit"),
+    [({}, 0.0, "gap"), ({}, 8 * 3600.0, "laminate"), ({"gap_volume_m3": 0.0}, 1.0, "film"),
+     ({"film_drained_m": 95e-6, "body_length_m": 1e-3, "body_width_m": 1e-3}, 20.0, "film")],
+)  # fmt: skip
+def test_what_takes_the_largest_part_of_the_drying_is_named(
+    changes: dict[str, float], laminate_s: float, limit: str
+) -> None:
+    need = dry_time_needed(replace(LOAD, **changes), hot_air(), WATER, laminate_time_s=laminate_s)
+    assert str(need.limited_by) == limit
+
+
+def test_when_all_is_dry_is_told_once_it_is_and_a_film_that_stays_keeps_it_wet() -> None:
+    need = dry_time_needed(LOAD, hot_air(), WATER)
+    done = float(need.total_time_s)
+    assert dry_outcome(LOAD, hot_air(), WATER, 2.0 * done).dry_at_s == pytest.approx(done, rel=1e-12)
+    no_gap = replace(LOAD, gap_volume_m3=0.0)
+    still = replace(hot_air(), transfer_m_s=0.0)
+    assert dry_outcome(no_gap, still, WATER, 3600.0).dry_at_s == np.inf
+    assert dry_outcome(replace(no_gap, film_drained_m=0.0), still, WATER, 3600.0).dry_at_s == 0.0
+    assert dry_outcome(replace(no_gap, film_drained_m=1e-9), hot_air(), WATER, 3600.0).dry_at_s < 1.0
+
+
+# ---- standing chamber, exactly ----
+
+AT_REST = StandingChamber(wall_temperature_K=320.0, saturation_share=0.4, heat_transfer_W_m2_K=6.0)
+
+
+def test_a_load_without_film_at_the_walls_temperature_keeps_it_and_its_gap_dries_at_one_rate() -> None:
+    load = replace(LOAD, film_drained_m=0.0, temperature_K=320.0)
+    outside = 0.4 * float(water_saturation_pressure_Pa(320.0))
+    rate = float(gap_rate_m2_s(WATER, 320.0, outside))
+    needed = float(gap_progress_needed_m2(7e-3, 7e-3, 4.0))
+    outcome = passive_dry_outcome(load, AT_REST, WATER, 0.5 * needed / rate)
+    assert outcome.load_temperature_K == pytest.approx(320.0, abs=1e-9)
+    assert outcome.gap_wet_share == pytest.approx(gap_wet_share(0.5 * needed, 7e-3, 7e-3, 4.0), rel=1e-9)
+    assert outcome.gap_left_kg == pytest.approx(
+        WATER.liquid_density_kg_m3 * LOAD.gap_volume_m3 * float(outcome.gap_wet_share), rel=1e-12
+    )
+    assert outcome.dry_at_s == np.inf
+    longer = passive_dry_outcome(load, AT_REST, WATER, 2.0 * needed / rate)
+    assert longer.gap_wet_share == 0.0
+    assert 1.0 <= longer.dry_at_s * rate / needed < 1.05
+
+
+def test_a_standing_load_without_gaps_or_film_is_dry_from_the_start() -> None:
+    outcome = passive_dry_outcome(replace(LOAD, film_drained_m=0.0, gap_volume_m3=0.0), AT_REST, WATER, 600.0)
+    assert outcome.gap_wet_share == outcome.gap_left_kg == 0.0
+    assert outcome.dry_at_s < 1.0
+
+
+def test_a_standing_load_with_a_film_left_is_not_dry() -> None:
+    outcome = passive_dry_outcome(replace(LOAD, gap_volume_m3=0.0), AT_REST, WATER, 60.0)
+    assert outcome.surface_left_kg > 0.0
+    assert outcome.dry_at_s == np.inf
+
+
+def test_a_load_hotter_than_boiling_cools_without_failing() -> None:
+    thin = replace(AT_REST, pressure_Pa=2e4)
+    outcome = passive_dry_outcome(replace(LOAD, temperature_K=370.0), thin, WATER, 60.0)
+    assert 300.0 < outcome.load_temperature_K < 370.0
+
+
+@pytest.mark.parametrize("name", ["wet_area_m2", "film_drained_m", "gap_volume_m3", "body_length_m",
+                                  "heat_capacity_J_K", "temperature_K"])  # fmt: skip
+def test_any_property_of_a_standing_load_may_be_an_array_of_draws(name: str) -> None:
+    draws = np.linspace(0.99, 1.01, 3)
+    many = passive_dry_outcome(replace(LOAD, **{name: getattr(LOAD, name) * draws}), AT_REST, WATER, 300.0)
+    alone = passive_dry_outcome(LOAD, AT_REST, WATER, 300.0)
+    assert many.load_temperature_K.shape == (3,)
+    assert many.load_temperature_K[1] == pytest.approx(alone.load_temperature_K, rel=1e-12)
+    assert many.gap_wet_share[1] == pytest.approx(alone.gap_wet_share, rel=1e-12)
+
+
+@pytest.mark.parametrize("name", ["wall_temperature_K", "saturation_share", "heat_transfer_W_m2_K", "time_s"])
+def test_any_property_of_a_standing_chamber_may_be_an_array_of_draws(name: str) -> None:
+    draws, time = np.linspace(0.99, 1.01, 3), np.array(300.0)
+    chamber = AT_REST if name == "time_s" else replace(AT_REST, **{name: getattr(AT_REST, name) * draws})
+    many = passive_dry_outcome(LOAD, chamber, WATER, time * draws if name == "time_s" else time)
+    alone = passive_dry_outcome(LOAD, AT_REST, WATER, 300.0)
+    assert many.load_temperature_K.shape == (3,)
+    assert many.load_temperature_K[1] == pytest.approx(alone.load_temperature_K, rel=1e-12)
+
+
+# ---- evaporation, exactly ----
+
+
+@pytest.mark.parametrize(("celsius", "pressure"), [(60.0, 101325.0), (90.0, 101325.0), (60.0, 7e4), (110.0, 101325.0)])
+def test_a_chamber_without_exhaust_fills_to_saturation_and_above_boiling_without_bound(
+    celsius: float, pressure: float
+) -> None:
+    result = surface_evaporation(
+        WATER, wet_area_m2=1.0, transfer_m_s=0.03, air_temperature_K=celsius + 273.15, inlet_humidity_ratio=0.01,
+        exhaust_dry_air_kg_s=0.0, pressure_Pa=pressure,
+    )  # fmt: skip
+    saturation = float(water_saturation_pressure_Pa(celsius + 273.15))
+    # W = (M/M_air)·p_s/(p − p_s); CIPM air, 28.9652 g/mol.
+    full = 18.01528 / 28.9652 * saturation / (pressure - saturation) if saturation < pressure else np.inf
+    assert result.chamber_humidity_ratio == pytest.approx(full, rel=1e-4)
+    assert result.rate_kg_s == 0.0
+
+
+def test_heat_that_reaches_the_surface_pays_for_the_vapour_at_any_pressure() -> None:
+    for pressure in (101325.0, 7e4):
+        result = surface_evaporation(
+            WATER, wet_area_m2=2.0, transfer_m_s=0.03, air_temperature_K=353.15, inlet_humidity_ratio=0.01,
+            exhaust_dry_air_kg_s=0.05, pressure_Pa=pressure,
+        )  # fmt: skip
+        heat = float(heat_transfer_W_m2_K(WATER, 0.03, 353.15, pressure))
+        paid = heat * 2.0 * (353.15 - float(result.surface_temperature_K)) / WATER.latent_heat_J_kg
+        assert result.rate_kg_s == pytest.approx(paid, rel=1e-12)
+
+
+def test_air_that_comes_in_saturated_takes_up_nothing_at_all() -> None:
+    for humidity in (0.0273, 0.2):  # saturated at 30 °C: 0.0272 kg/kg
+        result = surface_evaporation(
+            WATER, wet_area_m2=1.0, transfer_m_s=0.03, air_temperature_K=303.15, inlet_humidity_ratio=humidity,
+            exhaust_dry_air_kg_s=0.05,
+        )  # fmt: skip
+        assert result.rate_kg_s == result.rate_in_fresh_air_kg_s == 0.0
+
+
+def test_a_root_search_finds_each_draws_own_root_or_the_end_nearest_to_it() -> None:
+    # Roots of x³ = a, and of functions that do not change sign in the bracket or are 0 at its end.
+    shift = np.array([0.001, 0.3, 1.0, 7.9, -0.5, -5.0, 0.0, 8.0, 8.5, 100.0])
+    found = rising_root(lambda x: x**3 - shift, np.zeros(10), np.full(10, 2.0), 1e-13)
+    expected = [*np.cbrt(shift[:4]), 0.0, 0.0, 0.0, 2.0, 2.0, 2.0]
+    np.testing.assert_allclose(found, expected, rtol=1e-10, atol=1e-12)
+    for each, root in zip(shift, found, strict=True):
+        alone = rising_root(lambda x, each=each: x**3 - each, np.zeros(1), np.full(1, 2.0), 1e-13)
+        assert alone[0] == root
+
+
+@pytest.mark.parametrize(
+    "function",
+    [lambda x: np.exp(x) - 3.0, lambda x: x**3 - 2.0, lambda x: 1.0 - 0.3 / (x + 0.1), lambda x: x - 0.7,
+     lambda x: np.tanh(50 * (x - 1.3)), lambda x: np.log(x + 1e-3) + 0.5],
+)  # fmt: skip
+def test_a_root_search_takes_some_ten_steps_where_halving_takes_forty(function) -> None:  # type: ignore[no-untyped-def]
+    calls = 0
+
+    def counted(x: np.ndarray) -> np.ndarray:
+        nonlocal calls
+        calls += 1
+        return np.asarray(function(x))
+
+    root = rising_root(counted, np.zeros(1), np.full(1, 2.0), 1e-12)
+    assert root[0] == pytest.approx(brentq(function, 0.0, 2.0, xtol=1e-14), abs=1e-12)
+    assert calls <= 15
+
+
+def test_a_root_search_on_a_hard_function_still_narrows_to_the_tolerance() -> None:
+    # x⁹ is flat at its root: halving takes over.
+    place = np.array([0.1, 0.5, 1.9])
+    found = rising_root(lambda x: (x - place) ** 9, np.zeros(3), np.full(3, 2.0), 1e-6)
+    np.testing.assert_allclose(found, place, atol=1e-6)
+
+
+def test_mass_transfer_of_a_standing_chamber_belongs_to_its_heat_transfer_by_chilton_and_colburn() -> None:
+    # So heavy a load keeps its temperature: film gone = A·M·k·c·ln(p/(p − p_s))·t, k = h/(ρ·c_p·Le^(2/3)), in dry air.
+    chamber = StandingChamber(wall_temperature_K=320.0, saturation_share=0.0, heat_transfer_W_m2_K=6.0)
+    outcome = passive_dry_outcome(replace(LOAD, heat_capacity_J_K=1e12, temperature_K=320.0), chamber, WATER, 60.0)
+    capacity = 101325.0 / (287.042 * 320.0) * 1006.0
+    lewis = float(air_conductivity_W_m_K(320.0)) / capacity / float(vapour_diffusivity_m2_s(320.0, 101325.0))
+    share = float(water_saturation_pressure_Pa(320.0)) / 101325.0
+    flux = 0.01801528 * 6.0 / (capacity * lewis ** (2 / 3)) * 101325.0 / (8.314462618 * 320.0) * -np.log1p(-share)
+    gone = 50e-6 * WATER.liquid_density_kg_m3 - float(outcome.surface_left_kg)
+    assert gone == pytest.approx(flux * 60.0, rel=1e-5)
+
+
+def test_a_load_without_film_cools_exponentially_and_its_gap_dries_along_the_way() -> None:
+    # C dT/dt = −hA(T − T_w); the gap's progress is the integral of its rate, by scipy.
+    load = replace(LOAD, film_drained_m=0.0, temperature_K=345.0, heat_capacity_J_K=600.0)
+    outcome = passive_dry_outcome(load, AT_REST, WATER, 500.0)
+    tau, outside = 600.0 / 6.0, 0.4 * float(water_saturation_pressure_Pa(320.0))
+    assert outcome.load_temperature_K == pytest.approx(320.0 + 25.0 * np.exp(-5.0), abs=0.02)
+    progress = quad(lambda t: float(gap_rate_m2_s(WATER, 320.0 + 25.0 * np.exp(-t / tau), outside)), 0.0, 500.0)[0]
+    # 0.35 %: the chamber is followed in steps.
+    assert outcome.gap_wet_share == pytest.approx(gap_wet_share(progress, 7e-3, 7e-3, 4.0), rel=3.5e-3)
+
+
+def test_still_air_neither_cools_nor_dries_in_the_draws_where_it_stands() -> None:
+    common = {"air_temperature_K": 353.15, "inlet_humidity_ratio": 0.01}
+    surface = np.asarray(wet_surface_K(WATER, transfer_m_s=np.array([0.0, 0.03]), **common))
+    assert surface[0] == 353.15
+    assert surface[1] == wet_surface_K(WATER, transfer_m_s=0.03, **common)
+    assert wet_surface_K(WATER, transfer_m_s=0.0, **common) == 353.15
+    result = surface_evaporation(WATER, wet_area_m2=1.0, transfer_m_s=0.0, exhaust_dry_air_kg_s=0.05, **common)
+    assert (result.surface_temperature_K, result.rate_kg_s, result.rate_in_fresh_air_kg_s) == (353.15, 0.0, 0.0)

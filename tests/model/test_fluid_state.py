@@ -68,6 +68,7 @@ def test_a_fluid_dissolves_only_families_for_which_it_has_room() -> None:
     assert not dissolves(fluid(), "resin")  # stated as zero
     assert not dissolves(fluid(), "inorganic")  # not stated
     assert dissolves(fluid(capacity={"rosin": "0..1..2 g/L"}), "rosin")
+    assert dissolves(fluid(capacity={"rosin": "0..0.2..0.5 g/L"}), "rosin")
     assert fluid_path(fluid(), "density") == "fluids[saponified-water].density"
 
 
@@ -81,6 +82,10 @@ def test_capacity_grows_with_heat_and_shrinks_with_the_reflow_peak_and_the_wait(
     np.testing.assert_allclose(residue.capacity_kg_m3, expected, rtol=1e-9)
     np.testing.assert_allclose(residue.residue_density_kg_m3, 1090.0)
     np.testing.assert_allclose(residue.residue_thickness_m, 18e-6)
+    capacity = {"capacity.rosin", "capacity_gain_per_kelvin", "reference_temperature"}
+    assert {one.path for one in book.inputs() if one.path.startswith("fluids")} == {
+        f"fluids[saponified-water].{field}" for field in capacity
+    }
     # What names no basis of its own is our estimate, or measured where it is the plant's board.
     assert {(one.path.partition("[")[0], one.basis) for one in book.inputs()} == {
         ("fluids", "engineering estimate"), ("flux_kinds", "engineering estimate"), ("board_types", "measured"),

@@ -132,3 +132,33 @@ def test_argument_checks_name_the_first_offending_value() -> None:
     with pytest.raises(ValueError, match=r"^share: 1\.5 x is not allowed\. Give 0 to 1 x\.$"):
         fluids.require_within("share", 1.5, 0.0, 1.0, "x")
     assert fluids.require_not_negative("flow", 0.0, "m³/s") == 0.0
+
+
+def share_within(name: str, values: np.ndarray, unit: str) -> np.ndarray:
+    return fluids.require_within(name, values, 0.0, 1.0, unit)
+
+
+@pytest.mark.parametrize(
+    ("check", "values", "met"),
+    [
+        (fluids.require_above_zero, [0.5, 1.0, -1.0], "-1"), (fluids.require_above_zero, [1.0, np.inf], "inf"),
+        (fluids.require_above_zero, [[1.0, 2.0], [3.0, 0.0]], "0"), (fluids.require_above_zero, [2.0, np.nan], "nan"),
+        (fluids.require_not_negative, [0.0, 0.5, -1.0], "-1"), (fluids.require_not_negative, [0.0, np.inf], "inf"),
+        (fluids.require_not_negative, [[1.0, 2.0], [3.0, -4.0]], "-4"),
+        (share_within, [0.0, 1.0, 1.5], "1.5"),
+        (share_within, [[1.0, 0.0], [0.5, -2.0]], "-2"),
+    ],
+)  # fmt: skip
+def test_the_value_named_is_the_one_that_offends_in_arrays_of_any_shape(
+    check: Callable[[str, np.ndarray, str], np.ndarray], values: list[float], met: str
+) -> None:
+    with pytest.raises(ValueError, match=rf"^length: {met} m is not allowed\. Give "):
+        check("length", np.array(values), "m")
+
+
+def test_arrays_of_any_shape_that_are_in_order_come_back_as_they_are() -> None:
+    square, empty = np.array([[1.0, 0.5], [0.25, 1.0]]), np.zeros((2, 0))
+    for values in (square, empty):
+        np.testing.assert_array_equal(fluids.require_above_zero("length", values, "m"), values)
+        np.testing.assert_array_equal(fluids.require_not_negative("length", values, "m"), values)
+        np.testing.assert_array_equal(fluids.require_within("share", values, 0.0, 1.0, ""), values)

@@ -214,3 +214,10 @@ def test_functions_refuse_what_they_cannot_use_and_name_it() -> None:
         gap.sherwood_mean(0.1, 3)
     with pytest.raises(ValueError, match="active_walls must be 1 or 2; got 0"):
         gap.gap_exchange_m_s(1.0, STATE, 0)
+
+
+def test_one_dissolving_wall_is_assumed_unless_two_are_named() -> None:
+    # k_eff = Q'/(nL)·(1 − exp(−n·k·L/Q')): with k·L/Q' = 1 and one wall Q'/L·(1 − 1/e).
+    exchange = gap.effective_exchange_m_s(2e-6, 1e-8, 5e-3)
+    assert exchange == pytest.approx(2e-6 * (1.0 - np.exp(-1.0)), rel=1e-12)
+    assert gap.effective_exchange_m_s(2e-6, 1e-8, 5e-3, 2) == pytest.approx(1e-6 * (1.0 - np.exp(-2.0)), rel=1e-12)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -124,12 +126,54 @@ def test_saturated_air_never_dries_a_gap() -> None:
     assert time == np.inf
 
 
+def test_stefan_flux_counts_the_vapour_outside() -> None:
+    # N = D·p/(R·T·z)·ln((p − p_out)/(p − p_meniscus)), as in Geankoplis, Example 6.2-2, with vapour outside.
+    expected = 2.5e-5 * 1e5 / (8.314462618 * 300.0 * 0.1) * np.log((1e5 - 1500.0) / (1e5 - 3500.0))
+    assert stefan_flux_mol_m2_s(2.5e-5, 0.1, 300.0, 3500.0, 1500.0, 1e5) == pytest.approx(expected, rel=1e-9)
+    assert stefan_flux_mol_m2_s(2.5e-5, 0.1, 300.0, 1500.0, 3500.0, 1e5) == pytest.approx(-expected, rel=1e-9)
+
+
+@pytest.mark.parametrize(("inner", "outer"), [(1e5, 0.0), (0.0, 1e5), (1.1e5, 0.0), (0.0, 1.1e5)])
+def test_vapour_at_the_total_pressure_is_boiling_not_diffusion(inner: float, outer: float) -> None:
+    sentence = (
+        "vapour pressure: it reaches the total pressure, so the liquid boils and diffusion does not describe it. "
+        "Give a temperature below boiling."
+    )
+    with pytest.raises(ValueError, match=f"^{re.escape(sentence)}$"):
+        stefan_flux_mol_m2_s(2.5e-5, 0.1, 300.0, inner, outer, 1e5)
+
+
+def test_vapour_outside_above_the_total_pressure_dries_nothing() -> None:
+    assert gap_rate_m2_s(WATER, 370.0, 1.5e5, 1e5) == 0.0
+
+
+def test_a_body_of_millimetres_open_on_three_sides_or_one_is_its_mirror_image_of_double_size() -> None:
+    # A closed long side mirrors the short dimension; a slot closed at one end is half of one open at both.
+    three = gap_progress_needed_m2(4e-3, 7e-3, 3.0)
+    assert three == pytest.approx(gap_progress_needed_m2(8e-3, 7e-3, 4.0), rel=1e-12)
+    assert gap_progress_needed_m2(4e-3, 7e-3, 1.0) == pytest.approx((8e-3) ** 2 / 8.0, rel=1e-12)
+
+
+def test_gap_time_is_the_progress_needed_over_the_rate_at_the_pressure_given() -> None:
+    gap = {"body_length_m": 4e-3, "body_width_m": 7e-3, "open_sides": 4.0}
+    air = {"temperature_K": 330.0, "outside_vapour_pressure_Pa": 900.0, "pressure_Pa": 7e4}
+    time = gap_drying_time_s(WATER, **gap, **air)
+    assert time == pytest.approx(gap_progress_needed_m2(4e-3, 7e-3, 4.0) / gap_rate_m2_s(WATER, 330.0, 900.0, 7e4))
+    # Diffusivity grows as 1/p, so thinner air dries faster.
+    assert time < gap_drying_time_s(WATER, **gap, **(air | {"pressure_Pa": 1e5}))
+
+
+@pytest.mark.parametrize("sides", [1, 2, 3, 4])
+def test_a_gap_that_has_not_begun_to_dry_is_wholly_wet(sides: int) -> None:
+    assert gap_wet_share(0.0, 4e-3, 7e-3, sides) == 1.0
+
+
 @pytest.mark.parametrize(
     ("call", "message"),
     [
         (lambda: stefan_flux_mol_m2_s(1e-5, 0.1, 400.0, 2e5, 0.0), "the liquid boils"),
         (lambda: stefan_flux_mol_m2_s(1e-5, 0.0, 300.0, 1e3, 0.0), "length"),
-        (lambda: gap_progress_needed_m2(1.0, 1.0, 2.5), "open sides"),
+        (lambda: gap_progress_needed_m2(1.0, 1.0, 2.5), r"^open sides: must be 1, 2, 3 or 4\.$"),
         (lambda: gap_progress_needed_m2(0.0, 1.0, 2.0), "body length"),
         (lambda: gap_wet_share(-1.0, 1.0, 1.0, 2.0), "progress"),
     ],

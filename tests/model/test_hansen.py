@@ -59,6 +59,12 @@ def test_red_is_drawn_where_both_are_known_and_absent_otherwise() -> None:
     assert red is not None
     assert red.min() == pytest.approx((10 - 6.98) / 8, rel=1e-3)
     assert red.max() == pytest.approx((10 - 5.02) / 8, rel=1e-3)
-    assert "fluids[f].hansen.polar" in {record.path for record in book.inputs()}
+    records = {record.path: record.basis for record in book.inputs()}
+    names = ("dispersion", "polar", "hydrogen_bonding")
+    assert set(records) == {
+        *(f"fluids[f].hansen.{name}" for name in names),
+        *(f"wetted_materials[m].hansen.{name}" for name in (*names, "interaction_radius")),
+    }
+    assert set(records.values()) == {"from memory"}
     assert drawn_red(fluid, "a", fluid, "b", InputBook(50, 3)) is None
     assert np.all(np.isfinite(red))

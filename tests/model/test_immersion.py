@@ -103,7 +103,7 @@ def test_ultrasonic_floor_is_the_radiation_pressure() -> None:
     floor = immersion.ultrasonic_drive(**SOUND | {"enhancement": 1.0})
     assert floor.pressure_Pa == pytest.approx([1e4 * 0.4 / 1500.0])
     assert immersion.ultrasonic_drive(**SOUND).pressure_Pa == pytest.approx(50.0 * floor.pressure_Pa)
-    with pytest.raises(ValueError, match="enhancement"):
+    with pytest.raises(ValueError, match=r"^enhancement must be at least 1; got 0\.5\.$"):
         immersion.ultrasonic_drive(**SOUND | {"enhancement": 0.5})
 
 
@@ -141,3 +141,9 @@ def test_a_drive_refuses_shares_outside_0_to_1() -> None:
         immersion.make_drive(100.0, 1.1)
     with pytest.raises(ValueError, match=r"covered share: -0\.1"):
         immersion.make_drive(100.0, 1.0, -0.1)
+
+
+def test_a_drive_given_in_whole_numbers_holds_floats() -> None:
+    drive = immersion.make_drive(100, 1)
+    for field in (drive.pressure_Pa, drive.duty_share, drive.covered_share):
+        assert field.dtype == np.float64

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -41,6 +43,22 @@ def test_limiting_slope_takes_off_more_at_higher_concentration() -> None:
     concentration = np.array([1e-3, 1e-1])
     share = salt_conductivity_S_m(concentration, LIMITING_SLOPE_NACL) / salt_conductivity_S_m(concentration)
     assert share == pytest.approx([0.9971, 0.9708], abs=2e-4)
+
+
+def test_the_limiting_slope_counts_in_the_resistivity_too() -> None:
+    own = 1.0 / PURE_WATER_RESISTIVITY_25C_ohm_m
+    with_slope = resistivity_ohm_m(0.1, LIMITING_SLOPE_NACL)
+    assert 1.0 / with_slope - own == pytest.approx(salt_conductivity_S_m(0.1, LIMITING_SLOPE_NACL), rel=1e-12)
+    assert with_slope > resistivity_ohm_m(0.1)
+
+
+def test_water_purer_than_pure_is_refused() -> None:
+    sentence = (
+        "resistivity at 25 °C: 200000 Ω·m is not allowed. Pure water has 181800 Ω·m (18.18 MΩ·cm); "
+        "give no more than that."
+    )
+    with pytest.raises(ValueError, match=f"^{re.escape(sentence)}$"):
+        salt_concentration_kg_m3(2e5)
 
 
 def test_hot_pure_water_conducts_better() -> None:

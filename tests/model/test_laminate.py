@@ -105,6 +105,19 @@ def test_draws_are_computed_all_at_once() -> None:
     assert np.shape(bake_suggestion(many, 0.01, 0.001, 398.15, 400.0).time_s) == (7,)
 
 
+def test_times_of_many_shares_are_those_of_each_alone() -> None:
+    shares = np.linspace(0.0, 0.999, 200)
+    many = np.asarray(time_for_share(shares))
+    np.testing.assert_allclose(many, [time_for_share(float(share)) for share in shares], rtol=1e-12)
+    np.testing.assert_allclose(sorbed_share(many), shares, atol=1e-12)
+
+
+def test_a_board_just_at_its_target_needs_no_time_and_a_bake_just_at_the_limit_is_not_lowered() -> None:
+    assert drying_time_s(BOARD, 0.01, 0.01, 0.0, 350.0) == 0.0
+    assert drying_time_s(BOARD, 0.01, 0.01, 0.02, 350.0) == 0.0
+    assert bake_suggestion(BOARD, 0.01, 0.001, 378.15, 378.15).lowered_to_limit == 0.0
+
+
 @pytest.mark.parametrize(
     ("call", "message"),
     [

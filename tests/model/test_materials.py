@@ -132,8 +132,9 @@ def test_more_heat_never_makes_a_material_stand_more(lower: float, rise: float) 
 def test_wrong_temperatures_are_refused() -> None:
     with pytest.raises(ValueError, match="one finite temperature above 0 K for each of the 40 draws"):
         assess_material(material(), fluid(), np.full(3, 300.0), InputBook(DRAWS, 1))
-    with pytest.raises(ValueError, match="one finite temperature above 0 K"):
-        assess_material(material(), fluid(), np.full(DRAWS, np.nan), InputBook(DRAWS, 1))
+    for wrong in (np.nan, np.inf, 0.0, -5.0):
+        with pytest.raises(ValueError, match="one finite temperature above 0 K"):
+            assess_material(material(), fluid(), np.full(DRAWS, wrong), InputBook(DRAWS, 1))
 
 
 def test_the_words_of_a_material_are_whole() -> None:
@@ -162,3 +163,104 @@ def test_an_uncertain_ph_is_compared_with_its_bound_draw_by_draw(ph: str, share:
     below = assess_material(attacked, fluid(ph=ph), celsius(60), InputBook(DRAWS, 1))
     assert above.shares["not resistant"] == pytest.approx(share, abs=0.03)
     assert below.shares["not resistant"] == pytest.approx(1.0 - share, abs=0.03)
+
+
+def test_what_was_read_for_a_material_is_noted_under_its_own_path_and_basis() -> None:
+    near = {**NEAR, "interaction_radius": "8 MPa^0.5"}
+    judged = material(
+        {"fluid": "other", "result": "not resistant"},
+        {"ph_above": 12, "ph_below": 13, "above_temperature": "90 degC", "result": "limited",
+         "basis": "common practice"},
+        {"result": "resistant", "life": "3000 h", "basis": "published", "source": "Handbook"},
+        hansen=near,
+    )  # fmt: skip
+    book = InputBook(DRAWS, 1)
+    found = assess_material(judged, fluid(hansen=NEAR), celsius(60), book, claimed="limited")
+    rules, hansen = "wetted_materials[XYZ].rules", ("dispersion", "polar", "hydrogen_bonding")
+    assert {one.path: one.basis for one in book.inputs()} == {
+        "fluids[cleaner].ph": "engineering estimate",
+        f"{rules}[2].ph_above": "common practice",
+        f"{rules}[2].ph_below": "common practice",
+        f"{rules}[2].above_temperature": "common practice",
+        f"{rules}[3].life": "published",
+        "wetted_materials[XYZ].max_temperature": "from memory",
+        **{f"fluids[cleaner].hansen.{one}": "from memory" for one in hansen},
+        **{f"wetted_materials[XYZ].hansen.{one}": "from memory" for one in (*hansen, "interaction_radius")},
+    }
+    assert (found.basis, found.source, found.part, found.claimed) == ("published", "Handbook", "", "limited")
+
+
+@pytest.mark.parametrize(
+    ("rule", "ph", "temperature", "applies"),
+    [
+        ({"ph_above": 6, "ph_below": 8}, 7, 60.0, True), ({"ph_above": 6, "ph_below": 8}, 9, 60.0, False),
+        ({"ph_above": 6, "ph_below": 8}, 5, 60.0, False), ({"ph_above": 6}, 6, 60.0, False),
+        ({"ph_below": 8}, 8, 60.0, False), ({"ph_above": 6, "above_temperature": "50 degC"}, 5, 60.0, False),
+        ({"ph_above": 6, "above_temperature": "50 degC"}, 7, 60.0, True),
+        ({"above_temperature": "60 degC"}, 7, 60.0, False),
+    ],
+)  # fmt: skip
+def test_a_rule_applies_where_all_its_conditions_hold_and_not_on_their_limits(
+    rule: dict[str, Any], ph: float, temperature: float, applies: bool
+) -> None:
+    judged = material({"result": "resistant"}, {**rule, "result": "limited"})
+    found = assess_material(judged, fluid(ph=ph), celsius(temperature), InputBook(DRAWS, 1))
+    assert (found.result == "limited") is applies
+
+
+def test_a_material_stands_its_own_limit() -> None:
+    judged = material({"result": "resistant"})
+    assert assess_material(judged, fluid(), celsius(100.0), InputBook(DRAWS, 1)).result == "resistant"
+
+
+@pytest.mark.parametrize(("result", "judged"), [("resistant", "resistant"), ("limited", "unknown")])
+def test_a_rule_on_a_ph_that_is_not_given_helps_only_when_it_says_resistant(result: str, judged: str) -> None:
+    found = assess_material(material({"ph_above": 10, "result": result}), fluid(ph=None), celsius(60),
+                            InputBook(DRAWS, 1))  # fmt: skip
+    assert found.result == judged
+
+
+def test_the_middle_draw_decides_and_the_rule_that_decides_most_draws_gives_the_reason() -> None:
+    # 40 draws from 50 to 70 °C: 22 lie above 59 °C, 6 above 67 °C.
+    temperature = np.linspace(50.0, 70.0, DRAWS) + 273.15
+    judged = material({"result": "resistant"}, {"above_temperature": "67 degC", "result": "not resistant"},
+                      {"above_temperature": "59 degC", "result": "not resistant"})  # fmt: skip
+    found = assess_material(judged, fluid(), temperature, InputBook(DRAWS, 1))
+    assert found.result == "not resistant"
+    assert found.reason.text() == "Rule 3."
+    cooler = assess_material(judged, fluid(), temperature - 3.0, InputBook(DRAWS, 1))
+    assert cooler.result == "resistant"
+
+
+def test_even_one_draw_that_is_attacked_has_its_reason_and_none_has_none() -> None:
+    judged = material({"result": "resistant"}, {"above_temperature": "60 degC", "result": "not resistant"})
+    temperature = celsius(55.0)
+    temperature[7] = 334.0
+    found = assess_material(judged, fluid(), temperature, InputBook(DRAWS, 1))
+    assert found.result == "resistant"
+    assert found.failure_reason is not None
+    assert found.failure_reason.text() == "Rule 2."
+    assert assess_material(judged, fluid(), celsius(55.0), InputBook(DRAWS, 1)).failure_reason is None
+
+
+def test_a_rule_that_applies_in_no_draw_gives_no_reason() -> None:
+    judged = material({"above_temperature": "90 degC", "ph_above": 10, "result": "limited"})
+    found = assess_material(judged, fluid(ph=None), celsius(60), InputBook(DRAWS, 1))
+    assert found.result == "unknown"
+    assert (found.reason.text(), found.basis, found.source) == ("No rule for alkaline fluids is known.", "", "")
+
+
+def test_a_rule_without_a_life_does_not_hide_the_life_of_the_next() -> None:
+    found = assess_material(material({"result": "limited"}, {"result": "limited", "life": "500 h"}), fluid(),
+                            celsius(60), InputBook(DRAWS, 1))  # fmt: skip
+    assert found.life_s is not None
+    np.testing.assert_allclose(found.life_s, 500 * 3600.0)
+
+
+@pytest.mark.parametrize(("polar", "warns"), [(13.9, True), (14.0, False), (18.0, False)])
+def test_only_parameters_nearer_than_the_radius_warn(polar: float, warns: bool) -> None:
+    # The fluid has a polar part of 6, the radius is 8: RED is 1 at 14.
+    far = {**NEAR, "polar": f"{polar} MPa^0.5", "interaction_radius": "8 MPa^0.5"}
+    found = assess_material(material({"result": "resistant"}, hansen=far), fluid(hansen=NEAR), celsius(60),
+                            InputBook(DRAWS, 1))  # fmt: skip
+    assert (found.warning is not None) is warns

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -139,7 +141,8 @@ def test_vapour_above_total_pressure_is_refused() -> None:
 
 
 def test_dew_point_of_perfectly_dry_air_is_refused() -> None:
-    with pytest.raises(ValueError, match="too dry to have a frost point"):
+    sentence = "relative humidity: the air is too dry to have a frost point above 173.15 K. Give a humidity above 0."
+    with pytest.raises(ValueError, match=f"^{re.escape(sentence)}$"):
         moist_air.dew_point_K(298.15, 0.0, PRESSURE_PA)
 
 
@@ -164,3 +167,26 @@ def test_pressure_must_be_above_zero(pressure_Pa: float) -> None:
         moist_air.vapour_diffusivity_m2_s(298.15, pressure_Pa)
     with pytest.raises(ValueError, match="air pressure"):
         moist_air.wet_bulb_K(298.15, 0.5, pressure_Pa)
+
+
+@settings(deadline=None, max_examples=50)
+@given(temperature_K=st.floats(253.15, 285.0), humidity=st.floats(0.0, 0.99))
+def test_wet_bulb_under_ice_closes_the_balance_for_ice(temperature_K: float, humidity: float) -> None:
+    # ASHRAE Fundamentals, chapter Psychrometrics, equation 35, with the constants as coded in PsychroLib
+    # (GetHumRatioFromTWetBulb).
+    wet = float(moist_air.wet_bulb_K(temperature_K, humidity, 101325.0))
+    dry_C, wet_C = temperature_K - 273.15, wet - 273.15
+    saturated = float(moist_air.humidity_ratio(wet, 1.0, 101325.0))
+    if wet_C < -1e-6:
+        ratio = ((2830.0 - 0.24 * wet_C) * saturated - 1.006 * (dry_C - wet_C)) / (2830.0 + 1.86 * dry_C - 2.1 * wet_C)
+        assert ratio == pytest.approx(float(moist_air.humidity_ratio(temperature_K, humidity, 101325.0)), abs=1e-11)
+
+
+def test_vapour_at_exactly_the_total_pressure_is_refused() -> None:
+    boiling = float(moist_air.saturation_vapour_pressure_Pa(350.0))
+    sentence = (
+        f"relative humidity: the vapour pressure reaches {boiling:g} Pa, not below the total pressure. "
+        "Lower the humidity or the temperature."
+    )
+    with pytest.raises(ValueError, match=f"^{re.escape(sentence)}$"):
+        moist_air.humidity_ratio(350.0, 1.0, boiling)

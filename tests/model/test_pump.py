@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import re
 from typing import Any
 
 import numpy as np
@@ -217,26 +218,36 @@ def test_suction_head_of_a_solvent_takes_its_own_vapour_pressure_at_any_temperat
     assert head == pytest.approx((101325.0 - 50000.0) / (800.0 * 9.80665), rel=1e-12)
 
 
+NOTHING_TO_DRAW = "pump curve: nothing to draw it from. Give shut-off pressure and maximum flow, or points."
+ABOVE, NOT_BELOW = (f" is not allowed. Give a finite value{limit}." for limit in (" above 0", ", 0 or above"))
+
+
 @pytest.mark.parametrize(
     ("arguments", "sentence"),
     [
-        ({}, "pump curve: nothing to draw it from"),
-        ({"shutoff_pressure_Pa": 1e5}, "pump curve: nothing to draw it from"),
-        ({"shutoff_pressure_Pa": 0.0, "max_flow_m3_s": 0.01}, "pump shut-off pressure: 0 Pa is not allowed"),
-        ({"shutoff_pressure_Pa": 1e5, "max_flow_m3_s": -0.01}, "pump maximum flow: -0.01 m³/s is not allowed"),
-        ({"points": ((0.0, 1e5),)}, "pump curve: one point is not a curve"),
-        ({"points": ((0.0, 1e5), (0.0, 9e4))}, "pump curve: flow must rise from point to point"),
-        ({"points": ((0.0, 1e5), (0.01, 2e5))}, "pump curve: pressure must not rise with flow"),
-        ({"points": ((0.0, 1e5), (0.01, -1.0))}, "pump curve pressure: -1 Pa is not allowed"),
-        ({"points": ((-0.1, 1e5), (0.01, 1.0))}, "pump curve flow: -0.1 m³/s is not allowed"),
+        ({}, NOTHING_TO_DRAW),
+        ({"shutoff_pressure_Pa": 1e5}, NOTHING_TO_DRAW),
+        ({"shutoff_pressure_Pa": 0.0, "max_flow_m3_s": 0.01}, f"pump shut-off pressure: 0 Pa{ABOVE}"),
+        ({"shutoff_pressure_Pa": 1e5, "max_flow_m3_s": -0.01}, f"pump maximum flow: -0.01 m³/s{ABOVE}"),
+        ({"points": ((0.0, 1e5),)}, "pump curve: one point is not a curve. Give two points or more."),
+        (
+            {"points": ((0.0, 1e5), (0.0, 9e4))},
+            "pump curve: flow must rise from point to point. Sort the points, drop doubles.",
+        ),
+        (
+            {"points": ((0.0, 1e5), (0.01, 1e5 + 0.5))},
+            "pump curve: pressure must not rise with flow. Check the points.",
+        ),
+        ({"points": ((0.0, 1e5), (0.01, -1.0))}, f"pump curve pressure: -1 Pa{NOT_BELOW}"),
+        ({"points": ((-0.1, 1e5), (0.01, 1.0))}, f"pump curve flow: -0.1 m³/s{NOT_BELOW}"),
         (
             {"points": ((0.0, 1e5), (0.01, 0.0)), "shutoff_pressure_Pa": 1e5},
-            "pump curve: points and a parabola are both given",
+            "pump curve: points and a parabola are both given. Give one of the two.",
         ),
     ],
 )
 def test_a_curve_no_pump_has_is_refused(arguments: dict[str, Any], sentence: str) -> None:
-    with pytest.raises(ValueError, match=sentence):
+    with pytest.raises(ValueError, match=f"^{re.escape(sentence)}$"):
         pump.PumpCurve(**arguments)
 
 
@@ -254,7 +265,10 @@ def test_a_curve_no_pump_has_is_refused(arguments: dict[str, Any], sentence: str
         ({"piping_loss_Pa_s2_m6": -1.0}, "piping loss coefficient: -1"),
         ({"filter_loss_Pa_s2_m6": -1.0}, "filter loss coefficient: -1"),
         ({"static_pressure_Pa": -1.0}, "static pressure: -1 Pa is not allowed"),
-        ({"static_pressure_Pa": 4e5}, "static pressure: 400000 Pa is not below .* nothing flows"),
+        (
+            {"static_pressure_Pa": 4e5},
+            r"static pressure: 400000 Pa is not below .* nothing flows\. Give a stronger pump or less height\.$",
+        ),
     ],
 )
 @pytest.mark.parametrize("curve", [PARABOLA, TABLE])
@@ -294,3 +308,51 @@ def test_zero_flow_and_negative_values_are_refused_everywhere() -> None:
         pump.npsh_available_m(1e5, 313.15, 1.0, -0.1)
     with pytest.raises(ValueError, match="water temperature: 40 K is not allowed"):
         pump.npsh_available_m(1e5, 40.0, 1.0, 0.1)
+
+
+def test_a_curve_may_be_flat_from_point_to_point() -> None:
+    flat = pump.PumpCurve(points=((0.0, 3e5), (0.002, 3e5), (0.006, 1e5)))
+    assert flat.pressure_Pa(0.001) == pytest.approx(3e5)
+
+
+def test_no_loss_in_pipes_and_filter_is_assumed_unless_given() -> None:
+    nozzles = {name: BANK[name] for name in ("nozzle_area_m2", "discharge_coefficient", "density_kg_m3")}
+    bare = pump.operating_point(PARABOLA, **nozzles, efficiency_share=0.5)
+    none = pump.operating_point(
+        PARABOLA, **nozzles, efficiency_share=0.5, piping_loss_Pa_s2_m6=0.0, filter_loss_Pa_s2_m6=0.0,
+        static_pressure_Pa=0.0,
+    )  # fmt: skip
+    assert bare == none
+
+
+@pytest.mark.parametrize("share", [0.5, 0.9, 0.999, 1.001, 1.1, 2.0])
+def test_a_system_is_flagged_exactly_when_it_takes_less_than_the_last_pressure_at_the_last_flow(share: float) -> None:
+    # 1.7e5 Pa at 0.008 m³/s: the last point of the table.
+    system = {"nozzle_area_m2": 1.0, "discharge_coefficient": 1.0, "density_kg_m3": 985.0, "efficiency_share": 0.5}
+    point = pump.operating_point(TABLE, **system, piping_loss_Pa_s2_m6=share * 1.7e5 / 0.008**2)
+    assert point.beyond_curve is (share < 1.0)
+
+
+def test_the_flag_is_a_truth_value_for_one_system_and_one_per_draw_for_many() -> None:
+    assert pump.operating_point(PARABOLA, **BANK).beyond_curve is False
+    many = pump.operating_point(PARABOLA, **(BANK | {"efficiency_share": np.linspace(0.4, 0.7, 5)})).beyond_curve
+    assert isinstance(many, np.ndarray)
+    assert many.dtype == np.bool_
+
+
+def test_points_in_whole_numbers_are_a_curve_like_any_other() -> None:
+    whole = pump.PumpCurve(points=((0, 400000), (1, 390000), (2, 200000)))
+    parts = pump.PumpCurve(points=((0.0, 4e5), (1.0, 3.9e5), (2.0, 2e5)))
+    system = {"nozzle_area_m2": 0.1, "discharge_coefficient": 0.8, "density_kg_m3": 985.0, "efficiency_share": 0.5}
+    assert pump.operating_point(whole, **system) == pump.operating_point(parts, **system)
+
+
+def test_a_rough_pipe_loses_what_colebrook_says_at_its_roughness_over_diameter() -> None:
+    # Darcy and Weisbach, f·L/d·ρv²/2, with f at ε/d = 1e-4 m / 0.02 m.
+    flow, diameter = 2e-3, 0.02
+    speed = flow / (np.pi * diameter**2 / 4.0)
+    friction = pump.friction_factor(990.0 * speed * diameter / 5e-4, 1e-4 / diameter)
+    loss = pump.pipe_loss_Pa(
+        flow, diameter_m=diameter, length_m=3.0, roughness_m=1e-4, density_kg_m3=990.0, viscosity_Pa_s=5e-4
+    )
+    assert loss == pytest.approx(friction * 3.0 / diameter * 990.0 * speed**2 / 2.0, rel=1e-12)

@@ -354,6 +354,8 @@ TABLE: list[tuple[Callable[..., Any], Arguments, dict[str, Told]]] = [
         "transfer_m_s": (0.02, "mass-transfer coefficient", "m/s", FROM_ZERO),
         "air_temperature_K": (353.0, "air temperature", "K", ABOVE),
         "inlet_humidity_ratio": (0.01, "inlet humidity ratio", "kg/kg", FROM_ZERO)} | AIR),
+    (evaporation.wet_surface_K, {"fluid": WATER, "air_temperature_K": 353.0, "inlet_humidity_ratio": 0.01},
+     {"transfer_m_s": (0.02, "mass-transfer coefficient", "m/s", FROM_ZERO)}),
     (evaporation.exhaust_limit_kg_s, {}, {
         "exhaust_dry_air_kg_s": (0.02, "exhaust air", "kg/s", FROM_ZERO),
         "humidity_ratio_out": (0.03, "humidity of the exhaust", "kg/kg", FROM_ZERO),

@@ -8,7 +8,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from model.phrase import phrase
-from model.requirements import Judged, Requirement, Subject, Thresholds, joint, judge_fact, judge_number, judge_share
+from model.requirements import (
+    Judged,
+    Requirement,
+    Subject,
+    Thresholds,
+    about,
+    joint,
+    judge_fact,
+    judge_number,
+    judge_share,
+)
 
 THRESHOLDS = Thresholds(meets_from=0.9, misses_to=0.1)
 SUBJECT = Subject(machine_id="m", board_id="b", fluid_id="f")
@@ -116,3 +126,66 @@ def test_together_musts_are_never_likelier_than_the_least_likely(rows: list[list
     _, probability, met = joint(judged, 8, THRESHOLDS)
     assert probability <= min(one.requirement.probability or 0.0 for one in judged)
     assert probability == met.mean() == np.all(np.array(rows), axis=0).mean()
+
+
+def test_a_must_without_a_number_has_no_measure_limit_or_dimension() -> None:
+    share = judge_share(SUBJECT, "key", "Title", "wash", met=np.ones(3, dtype=np.bool_), thresholds=THRESHOLDS,
+                        sentence=SENTENCE).requirement  # fmt: skip
+    fact = judge_fact(SUBJECT, "key", "Title", "wash", holds=True, draws=3, sentence=SENTENCE).requirement
+    for one in (share, fact):
+        assert (one.key, one.title, one.stage) == ("key", "Title", "wash")
+        assert (one.machine_id, one.board_id, one.fluid_id) == ("m", "b", "f")
+        assert (one.measure, one.limit, one.dimension, one.direction, one.margin_ratio) == (
+            None, None, "", "must hold", None,
+        )  # fmt: skip
+
+
+@pytest.mark.parametrize("direction", ["at most", "at least"])
+def test_a_judged_number_keeps_all_it_was_told_and_found(direction: str) -> None:
+    judged = number([1.0, 2.0, 3.0, 4.0, 9.0], 3.0, direction)
+    said = judged.requirement
+    assert (said.key, said.title, said.stage) == ("key", "Title", "wash")
+    assert (said.dimension, said.direction) == ("time", direction)
+    assert (said.machine_id, said.board_id, said.fluid_id) == ("m", "b", "f")
+    assert said.measure is not None
+    assert (said.measure[1], said.limit, said.margin_ratio, said.sentence) == (3.0, 3.0, 1.0, SENTENCE)
+    assert judged.met is not None
+    assert judged.met.tolist() == ([True, True, True, False, False] if direction == "at most" else
+                                   [False, False, True, True, True])  # fmt: skip
+    assert (said.probability, said.result) == (0.6, "unknown")
+
+
+@pytest.mark.parametrize(
+    ("measure", "limit", "direction", "margin"),
+    [(0.5, 2.0, "at most", 4.0), (2.0, 0.5, "at least", 4.0), (np.inf, 3.0, "at most", 0.0),
+     (3.0, np.inf, "at most", None), (np.inf, 3.0, "at least", None), (3.0, np.inf, "at least", 0.0),
+     (np.inf, np.inf, "at most", None)],
+)  # fmt: skip
+def test_margins_below_one_and_without_end(measure: float, limit: float, direction: str, margin: float | None) -> None:
+    assert number([measure], limit, direction).requirement.margin_ratio == margin
+
+
+def test_facts_shares_and_subjects_are_kept() -> None:
+    for holds, probability in ((True, 1.0), (False, 0.0), (None, None)):
+        fact = judge_fact(SUBJECT, "key", "Title", "wash", holds=holds, draws=3, sentence=SENTENCE)
+        assert (fact.requirement.probability, fact.requirement.sentence) == (probability, SENTENCE)
+        assert (None if fact.met is None else fact.met.tolist()) == (None if holds is None else [holds] * 3)
+    for met in ([True, True], [False, False], [True, False]):
+        share = judge_share(SUBJECT, "key", "Title", "wash", met=np.array(met), thresholds=THRESHOLDS,
+                            sentence=SENTENCE)  # fmt: skip
+        assert share.requirement.sentence == SENTENCE
+        assert share.met is not None
+        assert share.met.tolist() == met
+    said = about(number([1.0, 5.0], 3.0), Subject(machine_id="n", board_id="c", fluid_id="g"))
+    assert (said.requirement.machine_id, said.requirement.board_id, said.requirement.fluid_id) == ("n", "c", "g")
+    assert said.met is not None
+    assert said.met.tolist() == [True, False]
+
+
+def test_together_nine_draws_of_ten_meet_a_wanted_ninety_percent() -> None:
+    nine = number([0.0] * 9 + [2.0], 1.0)
+    result, probability, met = joint((nine, number([0.0] * 10, 1.0)), 10, THRESHOLDS)
+    assert (result, probability) == ("meets", 0.9)
+    assert met.tolist() == [True] * 9 + [False]
+    result, probability, met = joint((), 10, THRESHOLDS)
+    assert (result, probability, met.tolist()) == ("meets", 1.0, [True] * 10)

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from model.ionic import salt_concentration_kg_m3
+from model.ionic import resistivity_ohm_m, salt_concentration_kg_m3
 from model.rinse import CarryOver, batch_rinse, carry_over, gap_exchange_share, rinse_until_resistivity, rinses_needed
 from model.rinse_supply import (
     closed_loop_time_s,
@@ -160,6 +160,55 @@ def test_carry_over_adds_film_rack_and_gap() -> None:
     assert load.gap_m3 == 1e-7
 
 
+def test_one_stage_of_counterflow_is_its_own_mass_balance() -> None:
+    # V_c·C0 + V_r·C_f = (V_c + V_r)·C1 without gaps: 1e-5·2 + 9e-5·0.1 = 1e-4·C1, so C1 = 0.29.
+    result = counterflow_rinse(CarryOver(open_m3=1e-5, gap_m3=0.0, area_m2=0.1), 2.0, 1, 9e-5, 0.5, 0.1)
+    assert result.rinses == 1.0
+    assert result.residue_left_kg == pytest.approx(2.9e-6, rel=1e-12)
+    assert result.residue_left_kg_m2 == pytest.approx(2.9e-5, rel=1e-12)
+    assert result.last_rinse_resistivity_ohm_m == pytest.approx(float(resistivity_ohm_m(0.29)), rel=1e-12)
+    assert result.water_m3 == result.drain_m3 == 9e-5
+    gaps = counterflow_rinse(CarryOver(open_m3=1e-5, gap_m3=1e-6, area_m2=0.1), 2.0, 1, 9e-5, 0.0, 0.1)
+    assert gaps.residue_left_kg_m2 == pytest.approx(2.9e-5 + 2.0 * 1e-6 / 0.1, rel=1e-12)
+
+
+def test_a_loop_without_flow_or_with_resin_at_the_set_point_never_gets_there_unless_it_is_there() -> None:
+    assert closed_loop_time_s(1e-2, 1e4, 0.1, 0.0, 1e5) == np.inf
+    assert closed_loop_time_s(1e-2, 1e4, 0.1, 1e-4, 1e4) == np.inf
+    there = float(salt_concentration_kg_m3(1e4))
+    assert closed_loop_time_s(there, 1e4, 0.1, 1e-4, 1e5) == 0.0
+    assert closed_loop_time_s(there, 1e4, 0.1, 0.0, 1e4) == 0.0
+
+
+def test_one_fill_mixes_all_three_waters_and_the_gap_goes_its_share_of_the_way() -> None:
+    # 10 mL and 2 mL at 6 g/L into 88 mL at 1 g/L: mixed (0.012·6 + 0.088·1)/0.1 = 1.6 g/L. The gap goes half of the
+    # way from 6 to 1.6 g/L, to 3.8; the bulk holds the rest, (160 − 7.6) mg in 98 mL.
+    load = CarryOver(open_m3=1e-5, gap_m3=2e-6, area_m2=0.1)
+    result = batch_rinse(load, 6.0, 1, 8.8e-5, 0.5, 1.0)
+    bulk = (160e-6 - 7.6e-6) / 98e-6
+    assert result.gap_residue_left_kg == pytest.approx(7.6e-6, rel=1e-12)
+    assert result.residue_left_kg == pytest.approx(7.6e-6 + 1e-5 * bulk, rel=1e-12)
+    assert result.residue_left_kg_m2 == pytest.approx((7.6e-6 + 1e-5 * bulk) / 0.1, rel=1e-12)
+    assert result.residue_out_kg == pytest.approx(8.8e-5 * bulk, rel=1e-12)
+    assert result.last_rinse_resistivity_ohm_m == pytest.approx(float(resistivity_ohm_m(bulk)), rel=1e-12)
+
+
+def test_fifty_rinses_are_tried_and_no_more_and_the_limit_itself_is_met() -> None:
+    # Each fill of 10 mL halves 10 mL: powers of two are exact.
+    load = CarryOver(open_m3=1e-5, gap_m3=0.0, area_m2=1.0)
+    for count in (1, 48, 49, 50):
+        assert rinses_needed(load, 1.0, 1e-5 * 0.5**count, 1e-5, 1.0) == count
+    assert rinses_needed(load, 1.0, 1e-5 * 0.5**51, 1e-5, 1.0) == np.inf
+    assert rinse_until_resistivity(load, 1e15, 1.8e5, 1e-5, 1.0).rinses == 50.0
+
+
+def test_residue_under_components_counts_against_the_limit() -> None:
+    # After 3 fills 1/1000 of the open water's 10 mg/m² is left beside 5 mg/m² in a gap that does not exchange.
+    load = CarryOver(open_m3=1e-5, gap_m3=5e-6, area_m2=1.0)
+    assert rinses_needed(load, 1.0, 5.02e-6, 9e-5, 0.0) == 3.0
+    assert rinses_needed(load, 1.0, 4.99e-6, 9e-5, 0.0) == np.inf
+
+
 @pytest.mark.parametrize(
     ("call", "message"),
     [
@@ -175,9 +224,10 @@ def test_carry_over_adds_film_rack_and_gap() -> None:
         (lambda: counterflow_dilution(-1.0, 2), "flow ratio"),
         (lambda: counterflow_flow_ratio(0.5, 2), "dilution"),
         (lambda: counterflow_flow_ratio(10.0, 0), "at least one rinse stage"),
-        (lambda: counterflow_rinse(CarryOver(open_m3=0.0, gap_m3=0.0, area_m2=1.0), 1.0, 2, 0.0, 1.0), "both 0"),
+        (lambda: counterflow_rinse(CarryOver(open_m3=0.0, gap_m3=0.0, area_m2=1.0), 1.0, 2, 0.0, 1.0),
+         r"^counterflow rinse: carry-over and rinse volume are both 0\. Give one of them above 0\.$"),
         (lambda: resin_volume_m3(1.0, 0.0), "resin capacity"),
-        (lambda: resin_volume_m3(1.0, 1.0, 0.0), "usable share"),
+        (lambda: resin_volume_m3(1.0, 1.0, 0.0), r"^usable share: 0 is not allowed\. Give a finite value above 0\.$"),
         (lambda: closed_loop_time_s(1.0, 1e4, 0.0, 1.0, 1e5), "loop volume"),
     ],
 )

@@ -180,3 +180,29 @@ def test_floor_and_needs_without_meaning_are_refused_by_name() -> None:
     np.testing.assert_array_equal(total_need(np.array([2.0]), np.array([1.0, 3.0])), [2.0, 6.0])
     np.testing.assert_array_equal(total_need(np.array([2.0, 5.0]), np.array([3.0])), [6.0, 15.0])
     np.testing.assert_array_equal(free_floor_m2(np.array([0.0, 9.0]), np.array([1.0, 1.0])), [0.0, 25.0])
+
+
+def test_a_requirement_of_the_site_names_key_title_stage_dimension_and_fluid() -> None:
+    found = judge(NEEDS, LIMITS)
+    told = {
+        "site power": ("Electrical supply", "power"), "site water": ("Water supply", "flow"),
+        "site compressed air": ("Compressed air", "air flow"), "site exhaust": ("Exhaust", "air flow"),
+        "site floor": ("Floor", "area"), "site flammables": ("Flammable or combustible fluid (Cleaner)", "volume"),
+    }  # fmt: skip
+    assert set(found) == set(told) | set(found.keys() & {"site drain"})
+    for key, (title, dimension) in told.items():
+        one = found[key].requirement
+        assert (one.title, one.stage, one.dimension, one.fluid_id) == (title, "site", dimension, "cleaner")
+
+
+def test_without_a_fluid_the_site_is_judged_for_the_machine_alone_and_its_limits_are_stated() -> None:
+    book = InputBook(DRAWS, 1)
+    limits = SiteLimits.model_validate(LIMITS)
+    found = site_requirements(MachineInputs(machine(site=NEEDS), book), np.ones(DRAWS), limits, None, THRESHOLDS)
+    assert {one.requirement.fluid_id for one in found} == {""}
+    bases = {one.path: one.basis for one in book.inputs() if one.path.startswith("plant.site.")}
+    assert bases == {f"plant.site.{name}": "stated" for name in LIMITS}
+
+
+def test_a_machine_smaller_than_a_square_metre_takes_room_too() -> None:
+    np.testing.assert_allclose(free_floor_m2(np.array([0.25, 0.0]), np.array([0.5, 0.5])), [2.25, 0.0])

@@ -27,8 +27,10 @@ from model.spray_drive import (
     traced_size_m,
     usable_room_m,
 )
-from model.spray_geometry import BeltManifolds, FixedManifolds, RotatingArms
+from model.spray_field import trace_exposure
+from model.spray_geometry import BeltManifolds, FixedManifolds, Nozzle, Rack, RotatingArms
 from model.uncertainty import InputBook
+from tests.model import records
 
 DRAWS = 4
 SPRAY, BELT = "offer-a-batch-spray", "offer-b-inline"
@@ -318,3 +320,45 @@ def test_without_a_pressure_half_a_pump_curve_is_asked_for(
     with pytest.raises(MissingInputError) as told:
         spray_pump(inputs, state)
     assert told.value.path == f"spray.{path}"
+
+
+# ---- A load by itself ------------------------------------------------------------------------------------------------
+
+
+def holding(moving: str = "batch", **chamber: Any) -> MachineInputs:
+    return MachineInputs(replace(records.machine(chamber=chamber), moving=moving), InputBook(3, 1))  # type: ignore[arg-type]
+
+
+def test_room_for_one_board_is_room_and_less_is_said_with_the_sizes() -> None:
+    flat = {"boards_lie_flat": True, "height": "0.3 m"}
+    assert load_fit(holding(length="160 mm", width="100 mm", **flat), records.board()).boards_per_load == 1
+    none = load_fit(holding(length="159 mm", width="100 mm", **flat), records.board())
+    assert none.boards_per_load == 0
+    assert none.sentence == (
+        "The room for boards is 159 × 100 × 300 mm on 1 level, too small for the board of 160 × 100 mm."
+    )
+    two = load_fit(holding(length="159 mm", width="100 mm", levels=2, **flat), records.board())
+    assert two.boards_per_load == 0
+    assert two.sentence == (
+        "The room for boards is 159 × 100 × 150 mm on each of 2 levels, too small for the board of 160 × 100 mm."
+    )
+
+
+def test_a_belt_narrower_than_the_shorter_edge_or_of_unknown_width_holds_nothing() -> None:
+    narrow = load_fit(holding("inline", belt_width="99 mm"), records.board())
+    assert narrow.boards_per_load == 0
+    assert narrow.sentence == "The belt is 99 mm wide, narrower than the board of 160 × 100 mm."
+    assert load_fit(holding("inline", belt_width="100 mm"), records.board()).boards_per_load == 1
+    with pytest.raises(MissingInputError, match=r"^Washer: chamber: belt width is not known\. Ask the supplier\.$"):
+        load_fit(holding("inline"), records.board())
+
+
+def test_a_geometry_traces_its_own_nozzles_boards_rays_and_seed() -> None:
+    nozzle = Nozzle(shape="full cone", half_angle_rad=0.5, decay_length_m=2.0, orifice_diameter_m=2e-3,
+                    discharge_coefficient=0.8, velocity_coefficient=0.95)  # fmt: skip
+    above = FixedManifolds(rows=2, columns=2, faces=("above",), clearance_m=0.15)
+    rack = Rack(orientation="flat", board_length_m=0.2, board_width_m=0.1, pitch_m=0.2, board_count=1)
+    ours = SprayGeometry(above, nozzle, rack).trace(500, 3)
+    theirs = trace_exposure(above, nozzle, rack, 500, 3)
+    np.testing.assert_array_equal(ours.zone_area, theirs.zone_area)
+    assert ours.ray_count == theirs.ray_count

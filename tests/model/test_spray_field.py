@@ -24,7 +24,7 @@ from model.spray_field import (
     trace_exposure,
     worst_cells,
 )
-from model.spray_geometry import BeltManifolds, FixedManifolds, Nozzle, Rack, RotatingArms, place_boards
+from model.spray_geometry import BeltManifolds, FixedManifolds, Nozzle, Rack, RotatingArms, place_boards, place_nozzles
 
 CONE = Nozzle(
     shape="full cone",
@@ -425,3 +425,208 @@ def test_a_board_with_parts_on_one_side_is_mapped_on_its_upper_face_for_every_ru
         by_side = whole.duty_share.reshape(boards, sides, nu * nv, -1)
         np.testing.assert_array_equal(face.duty_share.reshape(boards, nu * nv, -1), by_side[:, 1])
         np.testing.assert_array_equal(face.pressure_ratio, alone.pressure_ratio)
+
+
+# ---- Every ray where the drawing puts it -----------------------------------------------------------------------------
+
+SWUNG = FixedManifolds(rows=3, columns=2, faces=("below", "above", "left", "right"), clearance_m=0.1,
+                       oscillation_half_angle_rad=0.6)  # fmt: skip
+OVER_BELT = BeltManifolds(rows_above=3, rows_below=2, nozzles_per_row=4, distance_above_m=0.1, distance_below_m=0.05,
+                          zone_length_m=0.8, belt_width_m=0.5)  # fmt: skip
+ON_BELT = Rack(orientation="flat", board_length_m=0.2, board_width_m=0.15, pitch_m=0.2, board_count=2)
+LEANING = replace(RACK, tilt_rad=radians(35))
+
+
+@pytest.mark.parametrize("nozzle", [CONE, FAN])
+@pytest.mark.parametrize(("arrangement", "rack"), [(replace(ARMS, arms_above=3), RACK), (ARMS, LEANING),
+                                                   (SWUNG, RACK), (SWUNG, LEANING),
+                                                   (replace(SWUNG, oscillation_half_angle_rad=0.0), RACK),
+                                                   (OVER_BELT, ON_BELT)])  # fmt: skip
+def test_a_ray_leaves_within_its_stream_turned_and_swung_as_the_machine_is(nozzle, arrangement, rack) -> None:
+    planes = place_boards(rack, arrangement)
+    bank = place_nozzles(arrangement, planes)
+    points = np.random.default_rng(7).random((len(bank.position_m), 50, 3))
+    start = np.repeat(bank.position_m, 50, axis=0)
+    axis, wide = np.repeat(bank.axis, 50, axis=0), np.repeat(bank.wide, 50, axis=0)
+    when, first, second = (points[..., i].reshape(-1, 1) for i in range(3))
+    if nozzle is FAN:  # even in the wide angle and in the sine of the thin one
+        across, thin = radians(40) * (2 * first - 1), sin(radians(5)) * (2 * second - 1)
+        rest = np.sqrt(1 - thin**2)
+        sideways, forward = np.sin(across) * rest * wide + thin * np.cross(axis, wide), np.cos(across) * rest
+    else:  # even over the spherical cap
+        forward = 1 - first * (1 - cos(radians(30)))
+        round_it = np.cos(2 * pi * second) * wide + np.sin(2 * pi * second) * np.cross(axis, wide)
+        sideways = np.sqrt(1 - forward**2) * round_it
+    direction = sideways + forward * axis
+    np.testing.assert_allclose(np.linalg.norm(direction, axis=1), 1.0, rtol=1e-9)
+    if bank.motion == "turning":  # about the vertical
+        c, s = np.cos(2 * pi * when[:, 0]), np.sin(2 * pi * when[:, 0])
+        both = start, direction
+        start, direction = (
+            np.stack([c * a[:, 0] - s * a[:, 1], s * a[:, 0] + c * a[:, 1], a[:, 2]], axis=1) for a in both
+        )
+    elif bank.motion == "swinging":  # from the axis towards +x
+        angle, along_x = bank.swing_half_angle_rad * (2 * when - 1), np.array([[1.0, 0.0, 0.0]])
+        ahead, aside = (direction * axis).sum(axis=1, keepdims=True), direction[:, :1]
+        direction = direction - ahead * axis - aside * along_x
+        direction = direction + (np.cos(angle) * ahead - np.sin(angle) * aside) * axis
+        direction = direction + (np.cos(angle) * aside + np.sin(angle) * ahead) * along_x
+    else:  # it lands at an even phase of the pitch
+        landing = 0.2 * (when - 0.5)
+        start[:, :1] = landing + direction[:, :1] / direction[:, 2:] * start[:, 2:]
+    lean = planes.tilt_rad
+    if rack.orientation == "flat":
+        normal, up = np.array([0.0, 0.0, 1.0]), np.array([1.0, 0.0, 0.0])
+    else:
+        normal, up = np.array([cos(lean), 0.0, -sin(lean)]), np.array([sin(lean), 0.0, cos(lean)])
+    expected = (start @ normal, start @ up - tan(lean) * (start @ normal), start[:, 1], direction @ normal,
+                direction @ up, direction[:, 1])  # fmt: skip
+    found = spray_field._emit(bank, nozzle, planes, np.moveaxis(points.astype(np.float32), -1, 0))
+    for one, wanted in zip(found, expected, strict=True):
+        np.testing.assert_allclose(one, wanted, atol=3e-6)
+
+
+IN_ROWS = replace(RACK, orientation="flat", pitch_m=0.16, board_count=5, rack_depth_m=0.4)
+
+
+@pytest.mark.parametrize(
+    ("rack", "nozzle"),
+    [(RACK, CONE), (LEANING, CONE), (replace(RACK, board_count=11, rack_depth_m=0.2), CONE), (IN_ROWS, CONE),
+     (RACK, JET)],
+)  # fmt: skip
+def test_a_hit_is_noted_on_its_cell_with_the_footprint_and_the_pressure_of_its_path(rack: Rack, nozzle: Nozzle) -> None:
+    nozzle, cells = replace(nozzle, decay_length_m=0.7), (5, 7)
+    planes = place_boards(rack, ARMS)
+    random = np.random.default_rng(9)
+    start, target = random.uniform(-0.5, 0.5, (5000, 3)), random.uniform(-0.15, 0.15, (5000, 3))
+    direction = (target - start) / np.linalg.norm(target - start, axis=1)[:, None]
+    first_board = np.concatenate([[0], np.cumsum(planes.boards_in_block)[:-1]])
+
+    def noted(start, direction, path):  # type: ignore[no-untyped-def]
+        far, block, plane, normal, up = dense_nearest(planes, start, direction)
+        hit = np.isfinite(far)
+        place = start[hit] + far[hit][:, None] * direction[hit]
+        x = (planes.first_plane_m + plane[hit] * planes.plane_pitch_m) / cos(planes.tilt_rad)
+        x = planes.block_u_m[block[hit]] if planes.orientation == "flat" else x
+        place_u = (place - np.stack([x, planes.block_v_m[block[hit]], np.zeros(hit.sum())], axis=1)) @ up
+        row = np.clip((place_u / planes.board_width_m + 0.5) * 5, 0, 4).astype(int)
+        column = np.clip(((place[:, 1] - planes.block_v_m[block[hit]]) / planes.board_length_m + 0.5) * 7, 0, 6)
+        side = (first_board[block[hit]] + plane[hit]) * 2 + ((direction[hit] @ normal) < 0)
+        cosine, path = np.abs(direction[hit] @ normal), path[hit] + far[hit]
+        across = np.maximum(path**2 * nozzle.solid_angle_sr, nozzle.stream_area_m2)
+        slowed = np.exp(-path / 0.7)
+        stagnation, spread = (0.95 * slowed) ** 2, 2 * 0.8 * 0.95 * nozzle.orifice_area_m2 * slowed / across
+        values = (side * 35 + row * 7 + column.astype(int), across / cosine, np.minimum(stagnation, spread * cosine),
+                  cosine**2 * np.minimum(stagnation, spread))  # fmt: skip
+        mirrored = direction[hit] - 2 * (direction[hit] @ normal)[:, None] * normal
+        return np.flatnonzero(hit), values, place, mirrored, path
+
+    n, u, dn, du = (a @ b for a in (start, direction) for b in dense_nearest(planes, start, direction)[3:])
+    ray = tuple(a.astype(np.float32) for a in (n, u - planes.shear * n, start[:, 1], dn, du, direction[:, 1]))
+    found = spray_field._follow(planes, nozzle, ray, np.arange(5000), 1, cells)
+    numbers, direct, place, mirrored, path = noted(start, direction, np.zeros(5000))
+    again, bounced, *_ = noted(place + 1e-7 * mirrored, mirrored, path)
+    for order, rays, expected in ((0, numbers, direct), (1, numbers[again], bounced)):
+        if rack is IN_ROWS and order:  # boards in one plane send nothing to each other
+            assert not np.any(found[1] == order)
+            continue
+        _, ours, theirs = np.intersect1d(found[2][found[1] == order], rays, return_indices=True)
+        assert len(ours) > 0.995 * len(rays) > 100
+        cell, _, _, area, ratio, normal = (a[found[1] == order][ours] for a in found)
+        assert (cell == expected[0][theirs]).mean() > 0.99  # single precision at the edge of a cell
+        for one, wanted in ((area, expected[1]), (ratio, expected[2]), (normal, expected[3])):
+            assert np.isclose(one, wanted[theirs], rtol=2e-3).mean() > 0.99
+
+
+def test_a_single_ray_is_followed_and_counted() -> None:
+    planes = place_boards(PLATE, ONE_ABOVE)
+    ray = tuple(np.array([a], dtype=np.float32) for a in (0.15, 0.0, 0.0, -1.0, 0.0, 0.0))
+    found = spray_field._follow(planes, CONE, ray, np.zeros(1, dtype=np.int64), 2, (3, 3))
+    assert [one.tolist() for one in found[:3]] == [[9 + 4], [0], [0]]  # the middle cell of the upper side
+
+
+def test_cells_rays_and_lively_bounces_are_what_was_asked_for() -> None:
+    trace = trace_exposure(ONE_ABOVE, CONE, replace(PLATE, board_length_m=0.6), 20, 1, cells=(3, 4))
+    assert trace.cell_size_m == pytest.approx((0.1, 0.15))
+    assert trace.ray_count == 4 * 1 * 5
+    assert isinstance(trace.ray_count, int)
+    np.testing.assert_array_equal(duty_map(TRACE, 0.0, 1.0).pressure_ratio.max(), TRACE.class_ratio.max())
+
+
+def test_an_even_landing_is_widened_by_steiners_formula_and_shared_by_its_streams() -> None:
+    # N = M0 + 2πℓ·M1 + πℓ²·M2 on every cell, and S(N) = (1 − N/K)^K of K = 4 streams.
+    shape = (2, 12, 1)
+    even = spray_field.ExposureTrace(
+        cell_shape=(1, 2, 2, 3), cell_size_m=(0.02, 0.02), zone_area=np.full(shape, 0.1, np.float32),
+        zone_radius_per_m=np.full(shape, 3.0, np.float32), zones_per_m2=np.full(shape, 500.0, np.float32),
+        class_ratio=np.array([0.2]), class_order=np.array([0]), force_ratio=np.zeros((2, 12, 1), np.float32),
+        stream_count=np.full(12, 4.0), ray_count=1,
+    )  # fmt: skip
+    zones = 0.1 + 2 * pi * 0.01 * 3.0 + pi * 0.01**2 * 500.0
+    np.testing.assert_allclose(duty_map(even, 0.01, 0.3).duty_share, 1.0 - (1.0 - zones / 4.0) ** 4, rtol=1e-5)
+
+
+def test_bias_and_error_of_three_batches_by_hand() -> None:
+    # Mean 3 against 2.5: bias 0.5/(3 − 1). Squared deviations 4 + 1 + 9 = 14: error √(14/2)/√3.
+    bias, error = sampling_error(np.array(2.5), np.array([1.0, 2.0, 6.0]))
+    assert float(bias) == pytest.approx(0.25)
+    assert float(error) == pytest.approx((7.0 / 3.0) ** 0.5)
+    # Cell by cell where there are several.
+    bias, error = sampling_error(np.array([2.5, 10.0]), np.array([[1.0, 10.0], [2.0, 10.0], [6.0, 10.0]]))
+    assert bias.tolist() == [0.25, 0.0]
+    np.testing.assert_allclose(error, [(7.0 / 3.0) ** 0.5, 0.0])
+
+
+def test_a_picture_tells_direct_from_bounced_and_the_pressure_while_something_acts() -> None:
+    shares = np.array([[0.3, 0.1], [0.0, 0.2], [0.0, 0.0], [0.4, 0.0]])
+    duty = spray_field.DutyMap(duty_share=shares, pressure_ratio=np.array([0.5, 0.1]), bounce_order=np.array([0, 1]),
+                               cell_shape=(1, 1, 2, 2))  # fmt: skip
+    picture = board_picture(duty, 0, 0)
+    np.testing.assert_allclose(picture.direct_duty_share, [[0.3, 0.0], [0.0, 0.4]])
+    np.testing.assert_allclose(picture.duty_share, [[0.4, 0.2], [0.0, 0.4]])
+    np.testing.assert_allclose(picture.pressure_ratio, [[0.16 / 0.4, 0.1], [0.0, 0.5]])
+
+
+@pytest.mark.parametrize(("margin", "kept"), [(1, 3), (2, 6), (3, 9), (None, 6)])
+def test_so_many_of_the_worst_cells_are_kept_as_the_margin_says(margin: int | None, kept: int) -> None:
+    shares = np.linspace(1.0, 0.0, 100)[:, None]
+    duty = spray_field.DutyMap(duty_share=shares, pressure_ratio=np.array([0.5]), bounce_order=np.array([0]),
+                               cell_shape=(1, 1, 10, 10))  # fmt: skip
+    chosen = worst_cells(duty, 0.02) if margin is None else worst_cells(duty, 0.02, margin=margin)
+    assert chosen.cell_index.tolist() == list(range(100 - kept, 100))
+    assert chosen.order_index == 2
+    assert worst_cells(duty).cell_index.tolist() == worst_cells(duty, 0.02, margin=2).cell_index.tolist()
+    assert worst_cells(duty, 0.0, margin=1).cell_index.tolist() == [99]
+    for seed in range(20):
+        order = np.random.default_rng(seed).permutation(100)
+        mixed = worst_cells(replace(duty, duty_share=shares[order]), 0.02, margin=margin or 2)
+        assert sorted(order[mixed.cell_index].tolist()) == list(range(100 - kept, 100))
+        alone = worst_cells(replace(duty, duty_share=shares[order]), 0.0, margin=1)
+        assert order[alone.cell_index].tolist() == [99]
+
+
+def test_every_bounce_takes_the_square_of_the_restitution_and_the_strongest_class_comes_first() -> None:
+    shape = (2, 2, 3)
+    made = spray_field.ExposureTrace(
+        cell_shape=(1, 2, 1, 1), cell_size_m=(0.02, 0.02), zone_area=np.full(shape, 0.1, np.float32),
+        zone_radius_per_m=np.zeros(shape, np.float32), zones_per_m2=np.zeros(shape, np.float32),
+        class_ratio=np.array([0.2, 0.4, 0.9]), class_order=np.array([0, 1, 2]),
+        force_ratio=np.zeros((2, 2, 3), np.float32), stream_count=np.ones(2), ray_count=1,
+    )  # fmt: skip
+    duty = duty_map(made, 0.0, 0.5)
+    np.testing.assert_allclose(duty.pressure_ratio, [0.2, 0.4 * 0.25, 0.9 * 0.0625])
+    assert duty.bounce_order.tolist() == [0, 1, 2]
+
+
+@pytest.mark.parametrize("decay_m", [5e-3, 1e-3])
+def test_a_spray_too_weak_for_the_bins_stays_a_direct_one(decay_m: float) -> None:
+    weak = trace_exposure(ONE_ABOVE, replace(CONE, decay_length_m=decay_m), PLATE, 500, 1, bounces=0)
+    assert set(weak.class_order.tolist()) == {0}
+    assert np.all(weak.class_ratio < 1e-7)
+
+
+def test_pressures_on_either_side_of_a_bins_border_are_kept_apart() -> None:
+    # Two bins over seven decades: the border lies at 10^−3.5. At 130 mm 2·C_d·C_v·A/(s²Ω) = 10^−3.47, less off axis.
+    near = trace_exposure(replace(ONE_ABOVE, clearance_m=0.13), CONE, PLATE, 4000, 1, bounces=0, pressure_bins=2)
+    stronger, weaker = sorted(near.class_ratio, reverse=True)
+    assert stronger > 10**-3.5 > weaker > 1e-4

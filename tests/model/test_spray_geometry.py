@@ -361,3 +361,31 @@ CHAMBER = {"chamber_length_m": 0.5, "chamber_width_m": 0.5, "chamber_height_m": 
 def test_what_is_refused_is_said_whole(make, sentence: str) -> None:
     with pytest.raises(ValueError, match=f"^{re.escape(sentence)}$"):
         make()
+
+
+def test_what_lies_on_or_just_inside_a_limit_is_accepted() -> None:
+    replace(CONE, half_angle_rad=1.5, discharge_coefficient=1.0, velocity_coefficient=1.0)
+    replace(ARMS, arms_below=1, arms_above=0, nozzles_per_arm=1, tilt_rad=1.5)
+    replace(SIDES, oscillation_half_angle_rad=1.5)
+    replace(BELT, rows_above=1, rows_below=0, nozzles_per_row=1)
+    replace(FLAT, pitch_m=0.15, rack_width_m=0.2, rack_depth_m=0.15)
+    place_boards(replace(FLAT, pitch_m=0.8), replace(BELT, belt_width_m=0.4))
+
+
+@pytest.mark.parametrize("base", [
+    lambda: replace(CONE, half_angle_rad=pi / 2), lambda: replace(ARMS, tilt_rad=pi / 2),
+    lambda: replace(SIDES, oscillation_half_angle_rad=pi / 2),
+])  # fmt: skip
+def test_a_right_angle_is_refused(base) -> None:  # type: ignore[no-untyped-def]
+    with pytest.raises(ValueError, match="π/2"):
+        base()
+
+
+def test_leaning_boards_take_their_lean_of_the_depth_and_rows_may_fill_the_width_exactly() -> None:
+    # Lean 30°: a board of 150 mm takes 75 mm; 300 mm of depth hold (300 − 75)/25 + 1 = 10 of them.
+    leaning = replace(RACK, tilt_rad=radians(30), rack_depth_m=0.3, rack_width_m=0.6, board_count=11)
+    assert place_boards(leaning, ARMS).boards_in_block.tolist() == [6, 5]
+    assert place_boards(replace(leaning, board_count=10), ARMS).boards_in_block.tolist() == [10]
+    # 3 × 0.1 m in 0.3 m: as doubles the product is larger.
+    tight = replace(RACK, board_length_m=0.1, rack_depth_m=0.1, rack_width_m=0.3)
+    assert place_boards(tight, ARMS).boards_in_block.tolist() == [4, 4, 4]

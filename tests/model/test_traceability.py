@@ -90,6 +90,7 @@ def test_not_known_is_unknown_absent_beats_it_and_the_share_spreads() -> None:
 def test_doing_nothing_has_nothing_to_record() -> None:
     outcome = traceability_requirement(MachineInputs(machine("none"), InputBook(DRAWS, 1)), NEEDED)
     assert outcome.judged.requirement.result == "meets"
+    assert outcome.states == ALL_ABSENT
     assert outcome.share.max() == 0.0
 
 
@@ -184,3 +185,13 @@ def test_required_functions_weigh_double_and_an_option_counts_half() -> None:
     for bad in (-0.1, 1.1):
         with pytest.raises(ValueError, match=rf"^option credit: {bad:g} is not allowed\. Give a value from 0 to 1\.$"):
             traceability_share(inputs, states, NEEDED, frozenset(), option_credit=bad)
+
+
+def test_the_states_are_kept_and_a_weight_of_one_and_a_full_credit_are_allowed() -> None:
+    outcome = judge({"cycle log": "present", "sensor log": "option"})
+    assert outcome.states == {**ALL_ABSENT, "cycle log": "present", "sensor log": "option"}
+    states = {one.function: one.state for one in outcome.lacking}
+    assert states == {name: state for name, state in outcome.states.items() if state != "present"}
+    inputs = MachineInputs(machine(), InputBook(4, 1))
+    share = traceability_share(inputs, outcome.states, NEEDED, frozenset(), required_weight=1.0, option_credit=1.0)
+    np.testing.assert_allclose(share, 2 / 10)

@@ -244,3 +244,69 @@ def test_an_open_question_says_what_is_open() -> None:
     asked = next(one for one in inputs.book.inputs() if "resistance[" in one.path)
     assert asked.path == "candidates[washer].wetted_parts[2].resistance[PTFE, cleaner]"
     assert (asked.basis, asked.note) == ("engineering estimate", "No rule says how PTFE stands Cleaner.")
+
+
+# ---- Draws in part ---------------------------------------------------------------------------------------------------
+
+PARTLY = MATERIALS | {
+    record.id: record
+    for record in (
+        # At 60 °C a limit from 59 to 79 °C is passed in one draw of twenty, one from 50 to 90 °C in a quarter.
+        material("PE", {"family": "alkaline", "result": "resistant"}, max_temperature="59..79 degC"),
+        material("PP", {"family": "alkaline", "result": "resistant"}, max_temperature="50..90 degC"),
+        material("PA", {"above_temperature": "50..70 degC", "family": "alkaline", "result": "resistant"}),
+    )
+}
+
+
+def judge_partly(*parts: dict[str, Any]) -> MaterialOutcome:
+    inputs = MachineInputs(machine(wetted_parts=list(parts)), InputBook(DRAWS, 1, {"EUR": 1.0}))
+    return material_requirement(inputs, fluid(), np.full(DRAWS, HOT_K), PARTLY, THRESHOLDS)
+
+
+def test_a_known_failure_in_few_draws_stays_beside_a_part_that_nobody_knows() -> None:
+    judged = judge_partly({"part": "tank", "material": "PE"}, {"part": "seal", "material": "PTFE"}).judged
+    assert (judged.requirement.result, judged.requirement.probability) == ("unknown", None)
+    assert judged.met is not None
+    assert float(np.mean(judged.met)) == pytest.approx(0.95, abs=0.02)
+    nothing_fails = judge({"part": "seal", "material": "PTFE"}).judged
+    assert (nothing_fails.requirement.result, nothing_fails.met) == ("unknown", None)
+
+
+def test_the_part_that_fails_most_is_named_first_with_the_reason_it_fails_for() -> None:
+    text = judge({"part": "hose", "material": "PVC"}, FKM).judged.requirement.sentence.text()
+    assert text == "seal of FKM does not stand Cleaner at 60 °C. FKM by rule 1. Also: hose (PVC)."
+    text = judge_partly({"part": "hose", "material": "PP"}).judged.requirement.sentence.text()
+    assert text.startswith("hose of PP may not stand Cleaner at 60 °C (25 % likely). It must not get hotter than 70 °C")
+
+
+def test_a_part_unknown_in_some_draws_is_drawn_in_those_alone() -> None:
+    measure = judge_partly({"part": "hose", "material": "PA"}).measure
+    assert measure is not None
+    share = np.asarray(measure.share, dtype=np.float64)
+    assert float(np.mean(share == 1.0)) == pytest.approx(0.5, abs=0.02)
+    assert 0.0 <= share.min() < 0.1
+
+
+def test_an_upgrade_beside_an_unknown_part_is_measured_with_the_same_open_question() -> None:
+    outcome = judge(
+        {"part": "seal", "material": "FKM", "replacement_material": "EPDM", "replacement_price": "9 EUR"},
+        {"part": "tank", "material": "PTFE"},
+    )
+    assert outcome.measure is not None
+    assert outcome.measure_with_upgrade is not None
+    np.testing.assert_allclose(outcome.measure_with_upgrade.share - outcome.measure.share, 0.5)
+
+
+def test_what_is_found_is_kept_part_by_part_and_named_as_its_requirement() -> None:
+    none = judge().judged.requirement
+    some = judge(EPDM).judged.requirement
+    for one in (none, some):
+        assert (one.key, one.title, one.stage) == ("wetted materials", "Wetted materials", "materials")
+    assert (judge().findings, judge().findings_with_upgrade) == ((), ())
+    plain = judge(EPDM, FKM)
+    assert [one.part for one in plain.findings] == ["tank", "seal"]
+    assert plain.findings_with_upgrade == ()
+    better = judge(EPDM, {**NEWER, "replacement_price": "9 EUR"})
+    assert [one.material_id for one in better.findings] == ["EPDM", "FKM"]
+    assert [one.material_id for one in better.findings_with_upgrade] == ["EPDM", "EPDM"]
