@@ -279,3 +279,7 @@ def test_criteria_with_equal_values_are_told_apart_by_what_is_known_of_their_wei
     plain, moved = (sample_acceptability(values, one, draws=3000) for one in (before, after))
     np.testing.assert_array_equal(moved.rank_share, plain.rank_share)
     np.testing.assert_array_equal(moved.central_weights, plain.central_weights[:, [1, 0, 2]])
+
+
+def test_each_value_draw_is_used_at_least_once():
+    assert sample_acceptability(CUBE, AllWeights(), draws=1).draws == 256

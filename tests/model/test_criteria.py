@@ -174,7 +174,9 @@ def test_without_any_cost_it_tells_nothing_apart():
 
 
 def test_boards_per_year_are_those_of_all_board_types():
-    assert boards_per_year(case_by_hand().board_types) == pytest.approx(4000.0)
+    boards = case_by_hand().board_types
+    assert boards_per_year(boards) == pytest.approx(4000.0)
+    assert boards_per_year((changed_record(boards[0], {"volume": "100..200..900 1/year"}),)) == pytest.approx(200.0)
 
 
 HUMP_FREE = ValueFunction(points=((0.0, 0.0), (1.0, 0.5), (3.0, 1.0)))
@@ -231,3 +233,6 @@ def test_costs_below_one_a_year_are_costs():
 
 def test_contract_cleaning_is_taken_at_its_likely_price():
     assert cost_value_function(evaluated(service_price="1..3..9 EUR"))[0].points[1][0] == pytest.approx(24_000.0)
+    whole = evaluated(service_price="2 USD")
+    whole.case = case_by_hand(exchange_rates={"USD": "0.4..0.5..0.9"})
+    assert cost_value_function(whole)[0].points[1][0] == pytest.approx(8000.0)

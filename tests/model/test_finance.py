@@ -272,3 +272,7 @@ def test_what_is_paid_back_to_the_last_cent_is_paid_back_in_the_last_year(years:
     # The price is the present value of the savings; summed anew it may miss 0 by rounding.
     price = float(annuity_present_value(1e6, 0.07, years))
     assert float(payback_years([-price] + [1e6] * years, 0.07)) == pytest.approx(years)
+
+
+def test_a_life_of_half_a_year_is_a_life() -> None:
+    assert float(capital_recovery_factor(0.21, 0.5)) == pytest.approx(0.21 / (1.0 - 1.0 / 1.1))

@@ -104,3 +104,17 @@ def test_ranges_that_leave_one_point_give_that_point():
 def test_impossible_weight_sets_are_refused_in_words(weight_set, text):
     with pytest.raises(ValueError, match=text):
         check_weight_set(weight_set, 3)
+
+
+def test_pair_exchange_moves_every_one_of_three_weights():
+    # The ranges allow a small hexagon around (0.3, 0.3, 0.4); its centre is the mean by symmetry.
+    low, high = np.array([0.2, 0.2, 0.3]), np.array([0.4, 0.4, 0.5])
+    exchanged = _exchange_in_ranges(low, high, 20_000, np.random.default_rng(8))
+    np.testing.assert_allclose(exchanged.mean(axis=1), [0.3, 0.3, 0.4], atol=0.002)
+    rejected = draw_weights(RangedWeights(low=tuple(low), high=tuple(high)), 3, 20_000, generator())
+    np.testing.assert_allclose(exchanged.std(axis=1), rejected.std(axis=1), rtol=0.03)
+
+
+@pytest.mark.parametrize("weight_set", [AllWeights(), RangedWeights(low=(0.1, 0.0), high=(0.9, 0.8))])
+def test_a_single_draw_can_be_had(weight_set):
+    assert draw_weights(weight_set, 2, 1, generator()).shape == (2, 1)
