@@ -198,6 +198,7 @@ def test_no_candidates_give_an_empty_result():
     assert result.rank_share.shape == (0, 0)
     assert result.central_weights.shape == (0, 3)
     assert result.pairwise_win_share.shape == result.standard_error.shape == (0, 0)
+    assert result.confidence.shape == (0,)
     assert result.draws == 0
 
 
