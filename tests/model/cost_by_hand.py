@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from functools import cache
 from importlib.resources import files
@@ -141,15 +142,25 @@ def capacity_by_hand(*, machines: int = 2, run_hours: float = 1000.0, availabili
     )  # fmt: skip
 
 
+def check_words(ledger: CostLedger) -> None:
+    """Check that every line says in a sentence how it was counted, and every missing one why."""
+    for one in ledger.drivers:
+        assert re.fullmatch(r"[A-Z][a-z]+\b.*[a-z]\.", one.how), one.how
+    for name, said in ledger.missing.items():
+        assert re.fullmatch(rf"{re.escape(name)} is left out: [a-z].*[a-z)]\.", said), said
+
+
 def quantities(ledger: CostLedger) -> dict[str, float]:
     """Give the quantity of every driver by its id, the same in every draw."""
     assert all(np.ptp(one.quantity) == 0.0 for one in ledger.drivers)
+    check_words(ledger)
     return {one.id: float(one.quantity[0]) for one in ledger.drivers}
 
 
 def money(ledger: CostLedger) -> dict[str, float]:
     """Give the money of every driver by its id, the same in every draw."""
     assert all(np.ptp(one.amount) == 0.0 for one in ledger.drivers)
+    check_words(ledger)
     return {one.id: float(one.amount[0]) for one in ledger.drivers}
 
 

@@ -23,6 +23,7 @@ from tests.model.cost_by_hand import (
     RESIDUE_KG,
     capacity_by_hand,
     case_by_hand,
+    check_words,
     context_by_hand,
     cycle_by_hand,
     each,
@@ -39,6 +40,7 @@ from tests.model.records import board, machine
 def run(ledger: CostLedger, *outcomes: Any, **capacity: Any) -> CostLedger:
     stage = capacity_by_hand(**capacity)
     add_running(ledger, washed_boards(ledger.context, outcomes or (outcome_by_hand(),), stage), stage)
+    check_words(ledger)
     return ledger
 
 
