@@ -166,3 +166,6 @@ def test_a_trial_is_one_line_in_the_readers_units_and_currency(told: Any) -> Non
                   decides=phrase("Worth {money}.", money=(5.0, "money")))  # fmt: skip
     start = "Wash Board one in Machine A with Cleaner for 20 min, then lift QFN."
     assert one.sentence("US", "USD") == f"{start} Look 12 in in. Worth 5 USD."
+    swapped = replace(one, decides=one.look_for)
+    assert swapped.sentence() == f"{start} {one.look_for.text()} {one.look_for.text()}"
+    assert swapped.sentence("US") == f"{start} Look 12 in in. Look 12 in in."
