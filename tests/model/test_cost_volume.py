@@ -11,6 +11,7 @@ import pytest
 
 from model.cost_totals import CostStage
 from model.cost_volume import VolumeCost, break_even_between, planned_boards, volume_cost, volume_curves
+from tests.conftest import changed_record
 from tests.model.cost_by_hand import FINANCE, capacity_by_hand, case_by_hand, stage_by_hand
 
 ONE = np.array([1.0])
@@ -215,3 +216,21 @@ def test_without_a_planned_board_there_is_no_curve() -> None:
     empty = evaluation(one)
     empty.case = empty.case.model_copy(update={"board_types": ()})
     assert volume_cost(empty, one) is None
+
+
+def test_an_offer_that_is_just_full_at_the_plan_copes_with_it() -> None:
+    # Busy 0.8 of the time, at most 0.8: up to the 4000 boards of the plan, the twentieth of 40 even points.
+    one = outcome(cost=stage(), count=2, utilisation=(0.8, 0.8, 0.8))
+    frame = volume_curves(evaluation(one), ["washer"], points=40, to_share=2.0)
+    assert frame["boards"][19] == pytest.approx(4000.0)
+    assert frame["copes"].tolist() == [True] * 20 + [False] * 20
+
+
+def test_less_than_one_board_a_year_is_a_plan() -> None:
+    one = outcome(cost=stage())
+    whole = evaluation(one)
+    boards = tuple(changed_record(board, {"volume": "0.25 1/year"}) for board in whole.case.board_types)
+    whole.case = whole.case.model_copy(update={"board_types": boards})
+    found = volume_cost(whole, one)
+    assert found is not None
+    assert found.planned_boards == pytest.approx(0.5)
