@@ -71,6 +71,7 @@ def test_one_candidate_none_and_equal_ones_are_all_potentially_first():
     # It leads nobody, so its lead has no end; any weights bear witness.
     assert alone.margin.tolist() == [np.inf]
     assert alone.witness_weights.tolist() == [[0.5, 0.5]]
+    assert alone.blocking_mixture.tolist() == [[0.0]]
     assert potential_optimality(np.zeros((0, 2))).potentially_first.size == 0
     equal = potential_optimality(np.full((3, 2), 0.5))
     assert equal.potentially_first.all()
