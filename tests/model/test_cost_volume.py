@@ -97,10 +97,11 @@ def test_the_machines_that_the_plan_takes_hold_with_the_plants_probability() -> 
 
 def test_an_uncertain_limit_of_utilisation_counts_draw_by_draw() -> None:
     one = outcome(cost=stage(), columns={"plant.requirements.max_utilisation": np.array([0.5, 0.8, 1.4])})
-    found = volume_cost(evaluation(one), one)
-    assert found is not None
-    # 0.5·2/0.5 = 2, 0.6·2/0.8 = 1.5, 0.7·2/1.4 = 1: the middle one.
-    assert found.machines_per_plan == pytest.approx(1.5)
+    # 0.5·2/0.5 = 2, 0.6·2/0.8 = 1.5, 0.7·2/1.4 = 1: the largest, and the middle one.
+    for probability, machines in (("90 %", 2.0), ("50 %", 1.5)):
+        found = volume_cost(evaluation(one, probability=probability), one)
+        assert found is not None
+        assert found.machines_per_plan == pytest.approx(machines)
 
 
 def test_a_service_takes_no_machine_and_its_parts_are_not_divided() -> None:
