@@ -19,6 +19,7 @@ from model.cost_comparison import (
 )
 from model.cost_totals import BoardAmounts, CostStage
 from model.depreciation import straight_line_shares
+from model.sensitivity import tornado_from_draws
 from tests.model.cost_by_hand import each
 from tests.model.cost_by_hand import stage_by_hand as stage
 
@@ -272,3 +273,19 @@ def test_a_break_even_price_of_less_than_one_is_a_price() -> None:
 def test_a_machine_that_costs_the_same_is_no_saving() -> None:
     same = outcome("same", stage({"service": 500.0}))
     assert compare_costs(evaluation(TODAY, same)).machine("same").saving_probability == 0.0
+
+
+def test_a_swing_counts_beyond_three_standard_errors() -> None:
+    random = np.random.default_rng(3)
+    seen = []
+    for _ in range(150):
+        weak, rest = random.uniform(0.0, 1.0, (2, 60))
+        one = outcome("washer", stage({"operators": 100.0 + 20.0 * weak + 60.0 * rest}, draws=60))
+        one.columns = {"weak": weak}
+        bars = tornado_from_draws(weak[:, None], one.cost.equivalent_annual_cost)
+        ratio = abs(float(bars.swing[0])) / float(bars.standard_error[0])
+        assert cost_tornado(one).empty == (ratio <= 3.0)
+        seen.append(ratio)
+    # The border is crossed close by on both sides.
+    assert any(2.5 < ratio < 3.0 for ratio in seen)
+    assert any(3.0 < ratio < 3.5 for ratio in seen)

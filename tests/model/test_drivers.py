@@ -225,3 +225,12 @@ def test_fifty_draws_are_enough(table_of, decided):
 
 def test_an_own_criterion_that_nobody_knows_is_called_by_its_name():
     assert label_of("criteria[a].near", {}, {"near": "Service nearby"}) == "a: Service nearby (nobody knows)"
+
+
+def test_an_own_criterion_stands_among_the_columns_under_its_name(table_of, decided):
+    found = led_by_a(table_of, decided, unit(1))
+    own = SimpleNamespace(own_criteria=(SimpleNamespace(id="near", name="Service nearby"),))
+    table = replace(found.table, open_columns=({"criteria[a].near": unit(1)}, {}))
+    outcomes = (fake_outcome("a", {}), fake_outcome("b", {}))
+    columns = open_columns(fake_evaluation(*outcomes), replace(found, table=table, priorities=own), (0, 1))
+    assert columns.labels == ("Machine A: Service nearby (nobody knows)",)

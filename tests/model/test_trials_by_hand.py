@@ -177,6 +177,11 @@ def test_the_trials_of_the_case_are_weighed_where_none_are_given() -> None:
     assert nothing.warnings == ()
 
 
+def test_what_was_found_is_taken_at_its_likely_value() -> None:
+    read = trial(0.5).model_copy(update={"residue_left": Share(low=0.4, likely=0.5, high=0.9)})
+    assert weigh_trials(evaluation(), (read,)).findings[0].observed == 0.5
+
+
 def test_a_result_far_from_all_draws_is_said_to_contradict_the_model() -> None:
     # After two minutes 90 % and more is left in every draw; nothing was found.
     summary = weigh_trials(evaluation(), (trial(0.0, 2.0, error=0.01),))
@@ -306,6 +311,7 @@ def test_a_trace_is_made_once_and_handed_on(again: list[Any]) -> None:
     assert [trace_of(geometry), trace_of(geometry)] == ["new", "new"]
     assert made == [(64, 5)]
     assert before.traces == {"known": "traced"}
+    assert with_trials(before, summary_of(WEIGHTS), threads=1).traces == {"known": "traced"}
 
 
 def test_money_in_another_currency_keeps_the_plants_rate_in_the_draws_left(again: list[Any]) -> None:
@@ -313,6 +319,9 @@ def test_money_in_another_currency_keeps_the_plants_rate_in_the_draws_left(again
     with_trials(replace(whole(), machines=(priced,)), summary_of(WEIGHTS), threads=1)
     # Half a euro for a dollar.
     assert again[0].context.inputs.draws("prices.purchase").tolist() == [500.0] * 8
+    unsure = replace(whole(), machines=(priced,), case=case_by_hand(exchange_rates={"USD": "0.4..0.5..0.9"}))
+    with_trials(unsure, summary_of(WEIGHTS), threads=1)
+    assert again[1].context.inputs.draws("prices.purchase").tolist() == [500.0] * 8
 
 
 def test_nothing_is_computed_again_where_no_trial_could_be_used(again: list[Any]) -> None:
@@ -341,3 +350,7 @@ def test_a_fluid_not_kept_is_computed_again_with_all_its_stages(monkeypatch: pyt
     assert (job.case, job.library, job.draws, job.seed, job.rays) == (lean.case, lean.library, DRAWS, 5, 64)
     assert (job.details, traces) == ("all fluids", {"known": "traced"})
     assert asked[1] == ("the machine", "print")
+    lean.machine("washer").board("control").fluids[0].fluid_id = "gone"
+    monkeypatch.setattr(Runner, "outcome", lambda *_: SimpleNamespace(board=lambda _: SimpleNamespace(fluids=())))
+    with pytest.raises(ValueError, match="is not computed with cleaner"):
+        predicted_residue(lean, trial(0.5))
