@@ -178,8 +178,27 @@ def test_the_trials_of_the_case_are_weighed_where_none_are_given() -> None:
 
 
 def test_what_was_found_is_taken_at_its_likely_value() -> None:
-    read = trial(0.5).model_copy(update={"residue_left": Share(low=0.4, likely=0.5, high=0.9)})
-    assert weigh_trials(evaluation(), (read,)).findings[0].observed == 0.5
+    read = trial(0.5).model_copy(update={
+        "residue_left": Share(low=0.4, likely=0.5, high=0.9),
+        "measurement_error": Share(low=0.01, likely=0.03, high=0.2),
+        "wash_time": Duration(low=10.0, likely=20.0, high=60.0, unit="min"),
+    })  # fmt: skip
+    summary = weigh_trials(evaluation(), (read,))
+    assert summary.findings[0].observed == 0.5
+    assert summary.findings[0].problem == ""
+    np.testing.assert_allclose(summary.weights, likelihood(0.5), rtol=1e-6, atol=1e-12)
+
+
+def test_a_hundred_trials_leave_weights_that_add_up() -> None:
+    summary = weigh_trials(evaluation(), tuple(trial(0.5, name=f"t{number}") for number in range(100)))
+    assert summary.weights.sum() == pytest.approx(1.0)
+    assert int(np.argmax(summary.weights)) == int(np.argmax(likelihood(0.5)))
+
+
+@pytest.mark.parametrize(("tail", "warned"), [(0.009, True), (0.011, False)])
+def test_a_single_trial_contradicts_the_model_below_one_in_a_hundred(tail: float, warned: bool) -> None:
+    finding = weigh_trials(evaluation(), (trial(0.5),)).findings[0]
+    assert bool(trials._warnings((replace(finding, tail_probability=tail),), 100.0, DRAWS)) == warned
 
 
 def test_a_result_far_from_all_draws_is_said_to_contradict_the_model() -> None:
@@ -322,6 +341,16 @@ def test_money_in_another_currency_keeps_the_plants_rate_in_the_draws_left(again
     unsure = replace(whole(), machines=(priced,), case=case_by_hand(exchange_rates={"USD": "0.4..0.5..0.9"}))
     with_trials(unsure, summary_of(WEIGHTS), threads=1)
     assert again[1].context.inputs.draws("prices.purchase").tolist() == [500.0] * 8
+
+
+def test_trials_are_weighed_where_no_summary_is_given(again: list[Any], monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(trials, "weigh_trials", lambda _: summary_of(WEIGHTS))
+    with_trials(whole(), threads=1)
+    with_trials(whole(), summary_of(WEIGHTS[::-1]), threads=1)
+    marks = [one.fingerprint.rpartition("-")[2] for one in again]
+    assert len(marks) == 6
+    assert len(set(marks[:3])) == len(set(marks[3:])) == 1
+    assert marks[0] != marks[3]
 
 
 def test_nothing_is_computed_again_where_no_trial_could_be_used(again: list[Any]) -> None:
