@@ -155,6 +155,7 @@ def check_words(ledger: CostLedger) -> None:
     """Check that every line says in a sentence how it was counted, in units that make money, and why one is missing."""
     for one in ledger.drivers:
         assert (one.quantity_unit, one.price_unit) in UNIT_PAIRS, one
+        assert isinstance(one.price_path, str)
         assert re.fullmatch(r"[A-Z][a-z]+\b.*[a-z]\.", one.how), one.how
     for name, said in ledger.missing.items():
         assert re.fullmatch(rf"{re.escape(name)} is left out: [a-z].*[a-z)]\.", said), said

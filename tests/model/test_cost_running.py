@@ -159,6 +159,9 @@ def test_a_bath_is_changed_when_the_residue_brought_reaches_its_limit() -> None:
     assert money(ledger)["bath-changes|cleaner"] == pytest.approx(36.0)
     assert quantities(ledger)["fluid-disposal|cleaner"] == pytest.approx(18.0)
     assert money(ledger)["fluid-disposal|cleaner"] == pytest.approx(9.0)
+    paths = {one.line_id: one.price_path for one in ledger.drivers}
+    assert paths["bath-changes"] == "fluids[cleaner].bath_price"
+    assert paths["fluid-disposal"] == "fluids[cleaner].disposal_price"
 
 
 def test_a_bath_is_changed_by_age_where_that_comes_first() -> None:

@@ -201,6 +201,13 @@ def test_a_single_trial_contradicts_the_model_below_one_in_a_hundred(tail: float
     assert bool(trials._warnings((replace(finding, tail_probability=tail),), 100.0, DRAWS)) == warned
 
 
+def test_of_two_trials_one_contradicts_the_model_below_one_in_two_hundred() -> None:
+    finding = weigh_trials(evaluation(), (trial(0.5),)).findings[0]
+    for tail, warned in ((0.004, True), (0.006, False)):
+        both = (finding, replace(finding, tail_probability=tail))
+        assert bool(trials._warnings(both, 100.0, DRAWS)) == warned
+
+
 def test_a_result_far_from_all_draws_is_said_to_contradict_the_model() -> None:
     # After two minutes 90 % and more is left in every draw; nothing was found.
     summary = weigh_trials(evaluation(), (trial(0.0, 2.0, error=0.01),))
@@ -253,7 +260,8 @@ def whole(details: str = "all fluids") -> Whole:
         SimpleNamespace(machine=machine(site={"floor_area": "2..4..6 m^2"}), fingerprint=f"print-{number}")
         for number in range(3)
     )
-    return Whole(case=case_by_hand(requirements={"probability": "80 %", "rule_out_below": "15 %"}), library=object(),
+    musts = {"probability": "70..80..90 %", "rule_out_below": "10..15..40 %"}
+    return Whole(case=case_by_hand(requirements=musts), library=object(),
                  machines=machines, draws=8, seed=5, rays=64, details=details, traces={"known": "traced"})  # fmt: skip
 
 
@@ -307,6 +315,10 @@ def test_the_mark_of_a_machine_computed_again_follows_the_picks(again: list[Any]
     first, second, other = (again[number].fingerprint for number in (0, 3, 6))
     assert first == second
     assert first != other
+    uneven = np.random.default_rng(2).dirichlet(np.ones(8))
+    for _ in range(3):
+        with_trials(whole(), summary_of(uneven), threads=1)
+    assert len({one.fingerprint for one in again[-9:] if one.fingerprint.startswith("print-0")}) == 1
 
 
 def test_a_large_case_keeps_the_chosen_stages_only(again: list[Any]) -> None:
