@@ -17,6 +17,7 @@ from model.cost_running import (
     residue_per_board_kg,
     washed_boards,
 )
+from tests.conftest import changed_record
 from tests.model.cost_by_hand import (
     AREA_M2,
     DRAWS,
@@ -195,6 +196,26 @@ def test_what_evaporates_from_a_water_bath_is_topped_up_with_water_in_every_mach
     one = next(one for one in ledger.drivers if one.line_id == "evaporation")
     assert (one.quantity_unit, one.price_unit) == ("m³/year", "money/m³")
     assert one.how.endswith("topped up with water.")
+
+
+def test_two_fluids_evaporate_for_their_share_of_the_running_time() -> None:
+    # Four fifths and one fifth of 2.5 m³.
+    outcomes = (outcome_by_hand(), outcome_by_hand("power", fluid_id="other", cycle=cycle_by_hand(occupied_s=1200.0)))
+    ledger = run(ledger_by_hand(machine(wash={"tank_volume": "100 L", "evaporation_share": "5 %"})), *outcomes,
+                 control=100.0, power=50.0)  # fmt: skip
+    assert quantities(ledger)["evaporation|cleaner"] == pytest.approx(2.0)
+    assert quantities(ledger)["evaporation|other"] == pytest.approx(0.5)
+
+
+def test_a_bath_that_bears_little_or_lasts_half_an_hour_is_changed_as_often() -> None:
+    # 0.18 kg at 0.5 g/L; 1000 h ÷ 0.5 h × 1 L.
+    weak = run(ledger_by_hand(machine(wash={"tank_volume": "1 L"}), bath_load_limit="0.5 g/L"))
+    assert quantities(weak)["bath-changes|cleaner"] == pytest.approx(360.0)
+    ledger = ledger_by_hand(machine(wash={"tank_volume": "1 L"}))
+    constants = changed_record(ledger.context.library.constants, {"bath_life_max": "0.5 h"})
+    library = ledger.context.library.model_copy(update={"constants": constants})
+    short = run(replace(ledger, context=replace(ledger.context, library=library)))
+    assert quantities(short)["bath-changes|cleaner"] == pytest.approx(2000.0)
 
 
 def test_what_evaporates_from_a_solvent_is_topped_up_with_solvent() -> None:
