@@ -139,6 +139,7 @@ def test_residue_of_a_board_lies_on_its_soldered_face_and_under_its_components()
     context = context_by_hand(machine())
     found = residue_per_board_kg(context, context.case.board_types[0])
     assert found == pytest.approx(each(0.16e-3 + 0.02e-3))
+    assert {one.basis for one in context.inputs.book.inputs() if ".residue_" in one.path} == {"engineering estimate"}
     both_faces = board(components=[{"kind": "chip", "count": 4}], populated_sides=2, id="both")
     assert residue_per_board_kg(context, both_faces) == pytest.approx(each(0.32e-3 + 0.02e-3))
 
@@ -324,6 +325,15 @@ def test_a_bought_service_costs_boards_times_price_and_the_handling_of_each_lot(
     one = next(one for one in ledger.drivers if one.line_id == "bought-service")
     assert (one.quantity_unit, one.price_unit) == ("boards/year", "money/board")
     assert one.price_path == "candidates[washer].prices.price_per_board"
+
+
+def test_lots_of_a_single_board_are_handled_one_by_one() -> None:
+    case = case_by_hand()
+    boards = tuple(changed_record(one, {"lot_size": "1"}) for one in case.board_types)
+    ledger = ledger_by_hand(machine("service", running={"load_unload_time": "12 min"}), machines=0.0,
+                            case=case.model_copy(update={"board_types": boards}))  # fmt: skip
+    add_bought_service(ledger)
+    assert quantities(ledger)["handling|control"] == pytest.approx(1000.0 * 0.2)
 
 
 def test_a_service_without_a_price_is_named_and_its_handling_still_counted() -> None:
