@@ -106,6 +106,11 @@ def test_drag_out_rinse_water_drain_and_resin_are_amount_per_board_times_boards_
     assert paid["resin|control"] == pytest.approx(5000.0)
 
 
+def test_a_tenth_of_a_cubic_metre_of_water_a_year_is_paid() -> None:
+    ledger = run(ledger_by_hand(machine()), outcome_by_hand(rinse=rinse_by_hand(water_m3=1e-4)))
+    assert quantities(ledger)["rinse-water|control"] == pytest.approx(0.1)
+
+
 def test_each_rinse_driver_says_its_unit_and_where_its_price_stands() -> None:
     outcome = outcome_by_hand(rinse=rinse_by_hand(resin_m3=0.5e-3))
     ledger = run(ledger_by_hand(machine()), outcome)
