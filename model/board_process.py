@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import numpy as np
 
@@ -15,17 +16,21 @@ from model.context import Context
 from model.cycle import board_cycle, boards_together
 from model.dry_course import WetBoards, dry_boards
 from model.dry_stage import DryStage, dry_stage
-from model.esd_requirements import EsdOutcome, esd_requirements
+from model.esd_requirements import EsdOutcome, RackOutcome, esd_requirements, rack_outcome
 from model.input_errors import UnphysicalInputError
 from model.machine_inputs import MissingInputError
 from model.outcomes import BoardOutcome, FluidOutcome
 from model.phrase import phrase
 from model.requirements import Judged, Subject, joint, judge_fact
+from model.rinse_course import RinseLoad, rinse_boards
 from model.rinse_stage import RinseStage, rinse_stage
 from model.spray_drive import LoadFit, load_fit
-from model.stages import WashStage, fit_requirement, input_problem, wash_stage
+from model.stages import WashLoad, WashStage, fit_requirement, input_problem, wash_boards, wash_stage
 from model.uncertainty import FloatArray, median
 from model.wetted_parts import MaterialOutcome, material_requirement
+
+K = TypeVar("K")
+V = TypeVar("V")
 
 Refusal = (MissingInputError, UnphysicalInputError)
 """What a missing or contradictory input raises: said as a finding, never as a crash."""
@@ -35,12 +40,10 @@ Refusal = (MissingInputError, UnphysicalInputError)
 class _Attempt:
     """One board type with one fluid as far as the rinse: what it is and what was found."""
 
-    board: BoardType
-    fluid: Fluid
-    fit: LoadFit
+    load: WashLoad
     judged: tuple[Judged, ...]
     """Musts judged so far; the last one says so where an input ended the attempt."""
-    ended: bool
+    ended: bool = False
     """Whether a missing or contradictory input ended it."""
     wash: WashStage | None = None
     materials: MaterialOutcome | None = None
@@ -65,28 +68,50 @@ def evaluate_boards(context: Context, boards: Sequence[BoardType]) -> tuple[Boar
     Each fluid goes through fit, wash, materials, rinse, drying and harm to board parts. Chosen is the cheapest fluid,
     by what it costs to run, of those that meet every must; where none does, the one nearest to it.
     """
-    begun = [_begin(context, board) for board in boards]
-    _dry_ahead(context, [one for found in begun if not isinstance(found, BoardOutcome) for one in found.attempts])
-    return tuple(found if isinstance(found, BoardOutcome) else _finish_board(context, found) for found in begun)
+    rack = _rack(context)
+    begun = [_begin(context, board, rack) for board in boards]
+    loads = [load for found in begun if isinstance(found, _Begun) for load in found.loads]
+    _ahead(context.washed, lambda: wash_boards(context, loads))
+    attempts = [
+        _washed(context, load, found.fits) for found in begun if isinstance(found, _Begun) for load in found.loads
+    ]
+    to_rinse = [load for one in attempts if (load := _rinse_load(context, one)) is not None]
+    _ahead(context.rinsed, lambda: rinse_boards(context, to_rinse))
+    attempts = [_rinsed(context, one) for one in attempts]
+    wet = {one.key: one for attempt in attempts if (one := _wet_boards(context, attempt)) is not None}
+    _ahead(context.dried, lambda: dry_boards(context, wet))
+    finished = iter([_finish(context, attempt) for attempt in attempts])
+    return tuple(
+        _finish_board(found, [next(finished) for _ in found.loads]) if isinstance(found, _Begun) else found
+        for found in begun
+    )
+
+
+def _ahead(known: dict[K, V], compute: Callable[[], dict[K, V]]) -> None:
+    """Do one stage of all attempts together, which costs little more than doing one."""
+    # An input that makes no sense ends only the attempts that have it: they then fail one by one, in their stage.
+    with suppress(*Refusal):
+        known.update(compute())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Begun:
-    """One board type as far as the rinse, with every fluid."""
+    """One board type ready to be washed, with every fluid."""
 
     board: BoardType
     fit: LoadFit
+    fits: Judged
     esd: EsdOutcome | None
-    attempts: tuple[_Attempt, ...]
+    loads: tuple[WashLoad, ...]
 
 
-def _begin(context: Context, board: BoardType) -> BoardOutcome | _Begun:
-    """Judge a board type as far as the rinse, or wholly where there is nothing more to judge."""
+def _begin(context: Context, board: BoardType, rack: RackOutcome | None) -> BoardOutcome | _Begun:
+    """Judge whether a board type fits, or wholly where there is nothing more to judge."""
     flux = next(record for record in context.library.flux_kinds if record.id == board.flux)
     principle = context.machine.principle
     if principle == "none":
         return _single(context, board, None, (_uncleaned(context, board, flux),), None)
-    esd = _esd(context, board)
+    esd = _esd(context, board, rack)
     if principle == "service":
         harm = _harm(context, board, None, None, None)
         return _single(context, board, None, (_bought_outside(context, board), harm.judged), esd)
@@ -98,57 +123,70 @@ def _begin(context: Context, board: BoardType) -> BoardOutcome | _Begun:
     if fit.boards_per_load < 1:
         return _single(context, board, fit, (fits,), esd)
     fluids = {fluid.id: fluid for fluid in context.library.fluids}
-    attempts = tuple(
-        _attempt(context, board, flux, fluids[fluid_id], fit, fits)
+    loads = tuple(
+        WashLoad(board=board, flux=flux, fluid=fluids[fluid_id], fit=fit)
         for fluid_id in context.machine.equipment.wash.fluids or ()
     )
-    if not attempts:
+    if not loads:
         missing = MissingInputError(context.machine.name, "wash.fluids")
         return _single(context, board, fit, (fits, input_problem(context, board.id, "", missing)), esd)
-    return _Begun(board=board, fit=fit, esd=esd, attempts=attempts)
+    return _Begun(board=board, fit=fit, fits=fits, esd=esd, loads=loads)
 
 
-def _attempt(context: Context, board: BoardType, flux: FluxKind, fluid: Fluid, fit: LoadFit,
-             fits: Judged) -> _Attempt:  # fmt: skip
-    judged: list[Judged] = [fits]
-    wash: WashStage | None = None
-    rinse: RinseStage | None = None
-    materials: MaterialOutcome | None = None
-    ended = False
+def _washed(context: Context, load: WashLoad, fits: Judged) -> _Attempt:
+    """Judge the wash and what it does to the machine."""
+    judged, wash = [fits], None
     try:
-        wash = wash_stage(context, board, flux, fluid, fit)
+        wash = wash_stage(context, load)
         judged += wash.judged
-        materials = _materials(context, fluid, wash.state.temperature_K)
-        judged.append(materials.judged_with_upgrade or materials.judged)
-        if wash.outcome is not None:
-            # The kind that clears last also trades places with rinse water most slowly.
-            rinse = rinse_stage(
-                context, board, flux, fluid, wash.drive, wash.outcome.kinds[0],
-                boards_together(context, board, fit, "rinse"),
-            )  # fmt: skip
-            judged += rinse.judged
+        materials = _materials(context, load.fluid, wash.state.temperature_K)
     except Refusal as problem:
-        judged.append(input_problem(context, board.id, fluid.id, problem))
-        ended = True
-    return _Attempt(board=board, fluid=fluid, fit=fit, judged=tuple(judged), ended=ended, wash=wash,
-                    materials=materials, rinse=rinse)  # fmt: skip
+        return _ended(context, load, judged, problem, wash)
+    judged.append(materials.judged_with_upgrade or materials.judged)
+    return _Attempt(load=load, judged=tuple(judged), wash=wash, materials=materials)
 
 
-def _dry_ahead(context: Context, attempts: Sequence[_Attempt]) -> None:
-    """Dry all board types together, which costs little more than drying one."""
-    wet: dict[str, WetBoards] = {}
-    for one in attempts:
-        if one.rinse is not None and not one.ended:
-            together = boards_together(context, one.board, one.fit, "dry")
-            load = WetBoards(board=one.board, fluid=one.fluid, rinse=one.rinse, boards=together)
-            wet.setdefault(load.key, load)
-    # An input that makes no sense ends only the attempts that have it: they then fail one by one, in `dry_stage`.
-    with suppress(*Refusal):
-        context.dried.update(dry_boards(context, wet))
+def _ended(context: Context, load: WashLoad, judged: Sequence[Judged], problem: MissingInputError | ValueError,
+           wash: WashStage | None) -> _Attempt:  # fmt: skip
+    said = input_problem(context, load.board.id, load.fluid.id, problem)
+    return _Attempt(load=load, judged=(*judged, said), ended=True, wash=wash)
 
 
-def _finish_board(context: Context, begun: _Begun) -> BoardOutcome:
-    outcomes = [_finish(context, attempt) for attempt in begun.attempts]
+def _rinse_load(context: Context, attempt: _Attempt) -> RinseLoad | None:
+    """Take boards out of the wash; None where there is nothing to rinse."""
+    load, wash = attempt.load, attempt.wash
+    if attempt.ended or wash is None or wash.outcome is None or wash.drive is None:
+        return None
+    return RinseLoad(
+        board=load.board, flux=load.flux, fluid=load.fluid, drive=wash.drive,
+        # The kind that clears last also trades places with rinse water most slowly.
+        hardest=wash.outcome.kinds[0], boards=boards_together(context, load.board, load.fit, "rinse"),
+    )  # fmt: skip
+
+
+def _rinsed(context: Context, attempt: _Attempt) -> _Attempt:
+    """Judge the rinse."""
+    load = _rinse_load(context, attempt)
+    if load is None:
+        return attempt
+    try:
+        rinse = rinse_stage(context, load)
+    except Refusal as problem:
+        said = input_problem(context, load.board.id, load.fluid.id, problem)
+        return replace(attempt, judged=(*attempt.judged, said), ended=True)
+    return replace(attempt, judged=(*attempt.judged, *rinse.judged), rinse=rinse)
+
+
+def _wet_boards(context: Context, attempt: _Attempt) -> WetBoards | None:
+    """Take boards out of the rinse; None where there is nothing to dry."""
+    if attempt.rinse is None:
+        return None
+    load = attempt.load
+    together = boards_together(context, load.board, load.fit, "dry")
+    return WetBoards(board=load.board, fluid=load.fluid, rinse=attempt.rinse, boards=together)
+
+
+def _finish_board(begun: _Begun, outcomes: list[FluidOutcome]) -> BoardOutcome:
     return BoardOutcome(
         board_id=begun.board.id, fit=begun.fit, fluids=tuple(outcomes), chosen=_best_fluid(outcomes), esd=begun.esd
     )
@@ -156,16 +194,18 @@ def _finish_board(context: Context, begun: _Begun) -> BoardOutcome:
 
 def _finish(context: Context, attempt: _Attempt) -> FluidOutcome:
     """Judge drying, cycle and harm of an attempt, and everything together."""
-    board, fluid, wash, rinse = attempt.board, attempt.fluid, attempt.wash, attempt.rinse
+    board, fluid, fit = attempt.load.board, attempt.load.fluid, attempt.load.fit
+    wash, rinse = attempt.wash, attempt.rinse
     judged = list(attempt.judged)
     dry: DryStage | None = None
     cycle = harm = cost = None
     try:
         if wash is not None and not attempt.ended:
-            if rinse is not None:
-                dry = dry_stage(context, board, fluid, rinse, boards_together(context, board, attempt.fit, "dry"))
+            wet = _wet_boards(context, attempt)
+            if wet is not None and rinse is not None:
+                dry = dry_stage(context, wet)
                 judged += dry.judged
-                cycle = board_cycle(context, board, attempt.fit, wash, rinse, dry)
+                cycle = board_cycle(context, board, fit, wash, rinse, dry)
                 cost = _running_cost(context, fluid, rinse)
             air = None if dry is None else dry.air_temperature_K
             harm = _harm(context, board, fluid, wash.state.temperature_K, air)
@@ -186,11 +226,10 @@ def _finish(context: Context, attempt: _Attempt) -> FluidOutcome:
 
 def _harm(context: Context, board: BoardType, fluid: Fluid | None, wash_K: FloatArray | None,
           air_K: FloatArray | None) -> HarmOutcome:  # fmt: skip
-    kinds = {kind.id: kind for kind in context.library.component_kinds}
-    parts = {part.id: part for part in context.library.board_parts}
     return board_harm_requirement(
-        board, context.machine, fluid, wash_K, air_K, kinds, parts, context.inputs.book, context.thresholds
-    )
+        board, context.machine, fluid, wash_K, air_K, context.kinds, context.parts, context.inputs.book,
+        context.thresholds,
+    )  # fmt: skip
 
 
 def _materials(context: Context, fluid: Fluid, temperature_K: FloatArray) -> MaterialOutcome:
@@ -235,11 +274,22 @@ def _best_fluid(outcomes: list[FluidOutcome]) -> FluidOutcome:
     return max(outcomes, key=nearness)
 
 
-def _esd(context: Context, board: BoardType) -> EsdOutcome | None:
+def _rack(context: Context) -> RackOutcome | None:
+    """Judge what of the rack is the same for every board type."""
+    if context.machine.principle == "none":
+        return None
+    return rack_outcome(
+        context.inputs, context.case.plant.requirements, rack_capacitance_F=context.constant("rack_capacitance"),
+        max_decay_s=context.constant("max_decay_time"), charging_V=context.constant("charging_voltage"),
+        thresholds=context.thresholds,
+    )  # fmt: skip
+
+
+def _esd(context: Context, board: BoardType, rack: RackOutcome | None) -> EsdOutcome | None:
     return esd_requirements(
         context.inputs, board, context.case.plant.requirements, rack_capacitance_F=context.constant("rack_capacitance"),
         max_decay_s=context.constant("max_decay_time"), charging_V=context.constant("charging_voltage"),
-        thresholds=context.thresholds,
+        thresholds=context.thresholds, rack=rack,
     )  # fmt: skip
 
 

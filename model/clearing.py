@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.fluids import Values, require_above_zero, require_not_negative
-from model.gap import GapState, gap_exchange_m_s
+from model.gap import GapFigures, gap_exchange_m_s
 from model.immersion import Drive
 from model.input_errors import UnphysicalInputError
 
@@ -25,8 +25,8 @@ ONE_THREAD_PRODUCTS = 200_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ResidueState:
-    """One residue in one fluid at one temperature; floats or arrays over draws. Checked once, here."""
+class ResidueFigures:
+    """One residue in one fluid at one temperature; floats or arrays over draws; parts of a `ResidueState`."""
 
     capacity_kg_m3: Values
     """kg/m³, residue that the fluid takes up at most, from `capacity_kg_m3`; 0 = does not dissolve it"""
@@ -34,6 +34,11 @@ class ResidueState:
     """kg/m³, above 0"""
     residue_thickness_m: Values
     """m, residue volume per footprint area of the part, above 0; more than the gap height (say 1 m) = fills the gap"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ResidueState(ResidueFigures):
+    """Figures of a residue that were checked, once, here."""
 
     def __post_init__(self) -> None:
         """Raise ValueError for a value without physical meaning."""
@@ -118,6 +123,10 @@ def residue_loading_kg_m3(
     require_above_zero("residue density", residue_density_kg_m3, "kg/m³")
     require_above_zero("residue thickness", residue_thickness_m, "m")
     require_above_zero("gap height", gap_m, "m")
+    return _loading_kg_m3(residue_density_kg_m3, residue_thickness_m, gap_m)
+
+
+def _loading_kg_m3(residue_density_kg_m3: Values, residue_thickness_m: Values, gap_m: Values) -> Values:
     return residue_density_kg_m3 * np.minimum(1.0, residue_thickness_m / np.asarray(gap_m))
 
 
@@ -133,7 +142,7 @@ def fluid_enters(pressure_Pa: Values, entry_pressure_Pa: Values) -> NDArray[np.b
 
 
 def front_speed_m_s(
-    pressure_Pa: Values, gap: GapState, residue: ResidueState, active_walls: int = 1
+    pressure_Pa: Values, gap: GapFigures, residue: ResidueFigures, active_walls: int = 1
 ) -> NDArray[np.float64]:
     """Speed at which the residue front recedes while a drive pressure acts; 0 unless the fluid enters the gap.
 
@@ -150,15 +159,14 @@ def front_speed_m_s(
     tearing of residue are neglected.
     """
     exchange_m_s = gap_exchange_m_s(pressure_Pa, gap, active_walls)
-    loading_kg_m3 = residue_loading_kg_m3(
-        residue.residue_density_kg_m3, residue.residue_thickness_m, gap.gap_m
-    )
+    # Gap and residue were checked when they were made.
+    loading_kg_m3 = _loading_kg_m3(residue.residue_density_kg_m3, residue.residue_thickness_m, gap.gap_m)
     speed_m_s = exchange_m_s * (residue.capacity_kg_m3 / loading_kg_m3)
     return np.where(fluid_enters(pressure_Pa, gap.entry_pressure_Pa), speed_m_s, 0.0)
 
 
 def driven_front_speed_m_s(
-    drive: Drive, gap: GapState, residue: ResidueState, excluded_share: float
+    drive: Drive, gap: GapFigures, residue: ResidueFigures, excluded_share: float
 ) -> NDArray[np.float64]:
     """Time-mean front speed at the worst place but for an excluded share, for a machine without spray.
 
@@ -175,7 +183,7 @@ def driven_front_speed_m_s(
 
 
 def soak_coefficient_m_s05(
-    gap: GapState, residue: ResidueState, peak_pressure_Pa: Values
+    gap: GapFigures, residue: ResidueFigures, peak_pressure_Pa: Values
 ) -> NDArray[np.float64]:
     """Coefficient a of the static soak depth a√t, for fluid standing in the gap.
 
@@ -187,9 +195,7 @@ def soak_coefficient_m_s05(
     edge.
     """
     require_not_negative("peak pressure", peak_pressure_Pa, "Pa")
-    loading_kg_m3 = residue_loading_kg_m3(
-        residue.residue_density_kg_m3, residue.residue_thickness_m, gap.gap_m
-    )
+    loading_kg_m3 = _loading_kg_m3(residue.residue_density_kg_m3, residue.residue_thickness_m, gap.gap_m)
     coefficient = np.sqrt(2.0 * gap.diffusivity_m2_s * residue.capacity_kg_m3 / loading_kg_m3)
     return np.where(fluid_enters(peak_pressure_Pa, gap.entry_pressure_Pa), coefficient, 0.0)
 
@@ -208,30 +214,44 @@ def soak_depth_m(time_s: Values, soak_coefficient: Values) -> Values:
 
 
 def mean_front_speed(
-    duty_share: NDArray[np.float64], front_speed: NDArray[np.float64]
-) -> NDArray[np.float64]:
+    duty_share: NDArray[np.floating], front_speed: NDArray[np.floating]
+) -> NDArray[np.floating]:
     """Time-mean front speed of every cell: Σ over pressure bins of duty share times front speed.
 
-    Parameters: duty shares (cells, bins), each row adding up to at most 1; front speeds (bins, draws) in m/s.
-    Returns: mean speeds (cells, draws) in m/s.
+    Parameters: duty shares (cells, bins), each row adding up to at most 1; front speeds (bins, draws) in m/s; both of
+    one precision.
+    Returns: mean speeds (cells, draws) in m/s, of that precision; the cells of each draw lie together in memory.
     Errors: ValueError for other shapes, a negative share, or a row adding up to more than 1.
     """
     if duty_share.ndim != 2 or front_speed.ndim != 2 or duty_share.shape[1] != front_speed.shape[0]:
         raise ValueError(
             f"duty must be (cells, bins) and speed (bins, draws); got {duty_share.shape} and {front_speed.shape}."
         )
-    require_not_negative("duty share", duty_share, "")
-    if not np.all(duty_share.sum(axis=1) <= 1.0 + 1e-9):
+    check_duty(duty_share)
+    return unchecked_mean_speed(duty_share, front_speed)
+
+
+def check_duty(duty_share: NDArray[np.floating]) -> None:
+    """Raise ValueError for a negative share, or shares of a cell, shape (cells, bins), that add up to more than 1."""
+    require_not_negative("duty share", float(duty_share.min(initial=0.0)), "")
+    # Single precision rounds a sum of 1 by up to a millionth.
+    if not np.all(duty_share.sum(axis=1) <= 1.0 + 1e-6):
         raise UnphysicalInputError(
             f"duty shares of a cell add up to {duty_share.sum(axis=1).max()}; at most 1 is possible."
         )
+
+
+def unchecked_mean_speed(
+    duty_share: NDArray[np.floating], front_speed: NDArray[np.floating]
+) -> NDArray[np.floating]:
+    """Give `mean_front_speed` for duties that `check_duty` has seen; for loops over draws."""
     # Column blocks are kept so small that the linear-algebra library stays on one thread: it shares skinny products
     # out at a loss, and the last digit must not depend on how many threads it has.
     step = max(1, ONE_THREAD_PRODUCTS // max(1, duty_share.size))
-    mean = np.empty((duty_share.shape[0], front_speed.shape[1]))
+    mean = np.empty((front_speed.shape[1], duty_share.shape[0]), dtype=front_speed.dtype)
     for start in range(0, front_speed.shape[1], step):
-        mean[:, start : start + step] = duty_share @ front_speed[:, start : start + step]
-    return mean
+        mean[start : start + step] = front_speed[:, start : start + step].T @ duty_share.T
+    return mean.T
 
 
 def _check_excluded_share(excluded_share: float) -> None:
@@ -257,25 +277,18 @@ def worst_place_index(cell_count: int, excluded_share: float) -> int:
     return min(cell_count - 1, floor(excluded_share * cell_count + 1e-9))
 
 
-def worst_place_speed(speed: NDArray[np.float64], index: int) -> NDArray[np.float64]:
+def worst_place_speed(speed: NDArray[np.floating], index: int) -> NDArray[np.float64]:
     """Front speed of the index-slowest cell, draw by draw.
 
     Parameters: mean speeds (cells, draws) in m/s, index from `worst_place_index`. Returns: (draws,) in m/s.
     Errors: ValueError for another shape or an index outside the cells.
-
-    Notes: exact in any order of the cells; quickest when those likely to be slow come first.
     """
     if speed.ndim != 2 or not 0 <= index < speed.shape[0]:
         raise ValueError(
             f"speed must be (cells, draws) and index one of its cells; got {speed.shape} and {index}."
         )
-    # Cells keep nearly the same order in all draws, so most can be set aside before the costly partition: in each draw
-    # at least the first index + 1 cells are as slow as `ceiling`; a cell above it in every draw is never the one
-    # sought. Rows of the transposed copy are contiguous, which partitions faster.
-    first, others = speed[: index + 1], speed[index + 1 :]
-    ceiling = first.max(axis=0)
-    candidates = np.concatenate([first, others[np.any(others < ceiling, axis=1)]])
-    place: NDArray[np.float64] = np.partition(np.ascontiguousarray(candidates.T), index, axis=1)[:, index]
+    # Partitioning is quickest where the cells of a draw lie together, as `mean_front_speed` leaves them.
+    place: NDArray[np.float64] = np.partition(np.ascontiguousarray(speed.T), index, axis=1)[:, index].astype(np.float64)
     return place
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from catalog_schema.boards import BoardType, ComponentKind
+from catalog_schema.boards import BoardPart, BoardType, ComponentKind
 from catalog_schema.case import Case, Library
 from catalog_schema.fluids import Fluid
 from catalog_schema.machine import Machine
@@ -17,14 +17,51 @@ from model.fluids import water_viscosity_Pa_s
 from model.input_errors import UnphysicalInputError
 from model.laminate import BakeSuggestion
 from model.machine_inputs import MachineInputs, constant_reader
-from model.requirements import Thresholds
+from model.requirements import Judged, Thresholds
+from model.rinse import RinseResult
 from model.spray_drive import SprayGeometry, SprayPump
 from model.spray_field import ExposureTrace
 from model.uncertainty import FloatArray
-from model.wash import FieldKey, SprayField
+from model.wash import BathDrive, FieldKey, SprayDrive, SprayField, WashOutcome
 from model.wetted_parts import MaterialOutcome
 
 TraceOf = Callable[[SprayGeometry], ExposureTrace]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Washed:
+    """Wash of one board type with one fluid in one machine, per draw."""
+
+    drive: SprayDrive | BathDrive
+    """What pushes the fluid under the components."""
+    pump: SprayPump | None
+    """Operating point of a spraying machine."""
+    outcome: WashOutcome
+    """Clearing."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rinsed:
+    """The rinse of a load, per draw; the load is one belt pitch of boards on a belt."""
+
+    rinses: FloatArray
+    """Rinses or stages done, infinite where no number reaches the limit, shape (draws,)"""
+    time_s: FloatArray
+    """s, shape (draws,)"""
+    water_m3: FloatArray
+    """m³ of rinse water per board, shape (draws,)"""
+    resin_m3: FloatArray
+    """m³ of ion-exchange resin used up per board, shape (draws,)"""
+    drag_out_m3: FloatArray
+    """m³ of wash fluid carried out per board, shape (draws,)"""
+    residue_left_kg_m2: FloatArray
+    """kg/m² NaCl equivalent, shape (draws,)"""
+    result: RinseResult | None
+    """The mass balance of the load; None without a rinse, or in a large case, where it is not kept."""
+    film_m: FloatArray
+    """m, liquid per area left after draining, shape (draws,)"""
+    gap_volume_m3: FloatArray
+    """m³ of liquid under the components of one board, shape (draws,)"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,9 +71,7 @@ class LaminateState:
     after_share: FloatArray
     """Water over dry mass, shape (draws,)"""
     bake: BakeSuggestion
-    """Bake that would bring it to the board's limit."""
-    extra_s: FloatArray
-    """s, longer in the machine's dryer for the same, shape (draws,)"""
+    """Bake at the temperature of the machine's own air that would bring it to the board's limit."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,12 +108,24 @@ class Context:
     """Spray fields already reduced, by what they depend on; machines of one evaluation may share it."""
     of_boards: dict[str, FloatArray] = field(default_factory=dict)
     """What follows from a board type alone, by name, per draw; machines of one evaluation may share it."""
-    viscosities: dict[str, FloatArray] = field(default_factory=dict)
-    """Viscosities already computed, by water; filled while one machine is computed."""
+    figures: dict[str, FloatArray] = field(default_factory=dict)
+    """Figures already computed that every stage asks for again, by name; filled while one machine is computed."""
     states: dict[str, list[FluidState]] = field(default_factory=dict)
     """Fluids already brought to a temperature, by fluid; filled while one machine is computed."""
     pumps: dict[str, SprayPump] = field(default_factory=dict)
     """Operating points already found, by fluid; filled while one machine is computed."""
+    judged: dict[str, Judged] = field(default_factory=dict)
+    """Musts that several board types share, by name; filled while one machine is computed."""
+    known_kinds: dict[str, ComponentKind] = field(default_factory=dict)
+    """See `kinds`; filled when first asked for."""
+    known_parts: dict[str, BoardPart] = field(default_factory=dict)
+    """See `parts`; filled when first asked for."""
+    slowest: dict[str, ComponentKind] = field(default_factory=dict)
+    """The component kind that dries last, by board type; machines of one evaluation may share it."""
+    washed: dict[tuple[str, str], Washed] = field(default_factory=dict)
+    """Washes already computed, by board type and fluid; filled while one machine is computed."""
+    rinsed: dict[tuple[str, str], Rinsed] = field(default_factory=dict)
+    """Rinses already computed, by board type and fluid; filled while one machine is computed."""
     dried: dict[str, Dried] = field(default_factory=dict)
     """Drying already computed, by board type and liquid; filled while one machine is computed."""
 
@@ -88,13 +135,30 @@ class Context:
         return self.inputs.machine
 
     @property
+    def kinds(self) -> dict[str, ComponentKind]:
+        """Component kinds of the library by id."""
+        if not self.known_kinds:
+            self.known_kinds.update({kind.id: kind for kind in self.library.component_kinds})
+        return self.known_kinds
+
+    @property
+    def parts(self) -> dict[str, BoardPart]:
+        """Board parts of the library by id."""
+        if not self.known_parts:
+            self.known_parts.update({part.id: part for part in self.library.board_parts})
+        return self.known_parts
+
+    @property
     def draws(self) -> int:
         """Number of draws."""
         return self.inputs.book.draws
 
     def constant(self, name: str) -> FloatArray:
         """Draw a model constant."""
-        return constant_reader(self.library, self.inputs.book)(name)
+        known = f"constant {name}"
+        if known not in self.figures:
+            self.figures[known] = constant_reader(self.library, self.inputs.book)(name)
+        return self.figures[known]
 
     def of_board(self, board: BoardType, field: str) -> FloatArray:
         """Draw a quantity of a board type."""
@@ -109,9 +173,16 @@ class Context:
         """Draw a quantity of a fluid."""
         return self.inputs.book.take(getattr(fluid, field), fluid_path(fluid, field), "engineering estimate")
 
-    def once(self, name: str, values: FloatArray) -> FloatArray:
-        """Keep what follows from a board type alone but once for all machines: give the array kept first."""
-        return self.of_boards.setdefault(name, values)
+    def once(self, name: str, compute: Callable[[], FloatArray]) -> FloatArray:
+        """Give what follows from a board type alone: computed once a machine, kept but once for all machines."""
+        # Each machine computes it, since its book must take note of what was read for it.
+        if name not in self.figures:
+            self.figures[name] = self.of_boards.setdefault(name, compute())
+        return self.figures[name]
+
+    def full(self, value: float) -> FloatArray:
+        """Give one number for all draws, as an array that all who ask for it share."""
+        return self.once(f"the number {value!r}", lambda: np.full(self.draws, value))
 
     def of_plant(self, path: str) -> FloatArray | None:
         """Draw a quantity of the plant by path, such as "tariffs.water", or None where the plant gives none."""
@@ -131,8 +202,9 @@ class Context:
 
     def rinse_viscosity_Pa_s(self) -> FloatArray:
         """Viscosity of rinse water at the temperature the machine rinses with, Pa·s."""
-        if "rinse" not in self.viscosities:
+        name = "viscosity of rinse water"
+        if name not in self.figures:
             warm = self.inputs.draws("rinse.temperature")
             temperature = self.from_plant("air_temperature") if warm is None else warm
-            self.viscosities["rinse"] = np.asarray(water_viscosity_Pa_s(np.clip(temperature, 274.0, 380.0)))
-        return self.viscosities["rinse"]
+            self.figures[name] = np.asarray(water_viscosity_Pa_s(np.clip(temperature, 274.0, 380.0)))
+        return self.figures[name]

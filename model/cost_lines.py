@@ -15,7 +15,7 @@ from model.cost_totals import BoardAmounts, CostStage, assemble
 from model.outcomes import BoardOutcome
 from model.phrase import phrase
 from model.requirements import Judged, Subject, judge_fact, judge_number
-from model.rinse_stage import board_area_m2
+from model.rinse_course import board_area_m2
 from model.traceability import TraceabilityOutcome
 from model.uncertainty import low_middle_high
 

@@ -14,7 +14,7 @@ from model.cost_drivers import JOULES_PER_KWH, LITRES_PER_M3, SECONDS_PER_HOUR, 
 from model.cost_ledger import CostLedger
 from model.outcomes import BoardOutcome, FluidOutcome
 from model.requirements import joint
-from model.rinse_stage import board_area_m2
+from model.rinse_course import board_area_m2
 from model.uncertainty import FloatArray
 
 
@@ -52,13 +52,17 @@ def washed_boards(
     return tuple(
         WashedBoard(
             board=records[name], chosen=chosen,
-            boards_per_year=context.once(
-                f"boards per year {name}", context.of_board(records[name], "volume") * SECONDS_PER_YEAR
-            ),
+            boards_per_year=_boards_per_year(context, records[name]),
             machine_share=np.where(idle, 1.0 / len(busy), busy[name] / np.where(idle, 1.0, total)),
         )
         for name, chosen in cycles.items()
     )  # fmt: skip
+
+
+def _boards_per_year(context: Context, board: BoardType) -> FloatArray:
+    return context.once(
+        f"boards per year {board.id}", lambda: np.asarray(context.of_board(board, "volume") * SECONDS_PER_YEAR)
+    )
 
 
 def add_running(ledger: CostLedger, washed: Sequence[WashedBoard], capacity: CapacityStage) -> None:
@@ -147,12 +151,11 @@ def residue_per_board_kg(context: Context, board: BoardType) -> FloatArray:
         path = f"flux_kinds[{flux.id}].{field}"
         return context.inputs.book.take(getattr(flux, field), path, "engineering estimate")
 
-    kinds = {kind.id: kind for kind in context.library.component_kinds}
     open_kg = of_flux("residue_per_area") * board_area_m2(context, board) * board.populated_sides / 2.0
     thickness, density = of_flux("residue_thickness"), of_flux("residue_density")
     under_m3 = np.zeros(context.draws)
     for component in board.components:
-        kind = kinds[component.kind]
+        kind = context.kinds[component.kind]
         height = np.minimum(thickness, context.of_kind(kind, "gap"))
         # Bodies are taken as square, as in the rinse.
         under_m3 = under_m3 + component.count * height * np.square(context.of_kind(kind, "body_length"))

@@ -12,7 +12,7 @@ from model.dry_stage import DryStage
 from model.rinse_stage import RinseStage
 from model.spray_drive import LoadFit
 from model.stages import WashStage
-from model.uncertainty import BoolArray, FloatArray, lower_of, median
+from model.uncertainty import BoolArray, FloatArray, lower_of, median, share_true
 
 FREE_SHARE_ON_BELT = 1.05
 """Belt length that a board takes over its own length, as in the traced geometry."""
@@ -56,11 +56,12 @@ def boards_together(context: Context, board: BoardType, fit: LoadFit, zone: str)
     Batch: min(boards that fit, lot size). Belt: boards abreast × zone length ÷ pitch, at least one.
     """
     if context.machine.moving != "inline":
-        return np.minimum(float(fit.boards_per_load), context.of_board(board, "lot_size"))
+        full = context.full(float(fit.boards_per_load))
+        return lower_of(full, context.of_board(board, "lot_size"))
     length = context.inputs.draws(f"chamber.{zone}_zone_length")
     pitch = belt_pitch_m(context, board)
     if length is None:
-        return np.full(context.draws, float(fit.boards_per_load))
+        return context.full(float(fit.boards_per_load))
     return np.asarray(np.maximum(1.0, fit.boards_per_load * length / pitch))
 
 
@@ -144,13 +145,13 @@ def _belt_cycle(context: Context, board: BoardType, fit: LoadFit, wash_s: FloatA
     return BoardCycle(
         wash_s=times[0], rinse_s=times[1], dry_s=times[2], fill_s=zeros, handling_s=handling,
         total_s=times[0] + times[1] + times[2] + handling, occupied_s=pitch / speed,
-        boards_per_load=np.full(context.draws, float(fit.boards_per_load)), boards_that_fit=fit.boards_per_load,
+        boards_per_load=context.full(float(fit.boards_per_load)), boards_that_fit=fit.boards_per_load,
         belt_speed_m_s=speed, exists=exists, limiting=limiting,
     )  # fmt: skip
 
 
 def _limiting(times: dict[str, FloatArray], fits: dict[str, BoolArray]) -> str:
-    worst = min(fits, key=lambda stage: float(np.mean(fits[stage])))
-    if float(np.mean(fits[worst])) < 0.5:
+    worst = min(fits, key=lambda stage: share_true(fits[stage]))
+    if share_true(fits[worst]) < 0.5:
         return worst
     return max(times, key=lambda stage: median(times[stage]))

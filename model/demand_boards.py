@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 
-from catalog_schema.boards import BoardPart
 from catalog_schema.units import show
 from model.board_harm import NEUTRAL_PH, sensitive_parts
 from model.demand_records import Asking, Demand
@@ -52,8 +51,7 @@ def size_demands(asked: Asking) -> tuple[Demand, ...]:
     """
     board, context = asked.board, asked.context
     assert board is not None  # asked per board type only
-    kinds = {kind.id: kind for kind in context.library.component_kinds}
-    tallest = max((kinds[part.kind] for part in board.components), key=lambda kind: kind.height.si()[1])
+    tallest = max((context.kinds[part.kind] for part in board.components), key=lambda kind: kind.height.si()[1])
     length, width = context.of_board(board, "length"), context.of_board(board, "width")
     height = context.of_kind(tallest, "height")
     pitch = context.of_board(board, "thickness") + board.populated_sides * height
@@ -107,11 +105,9 @@ def part_demands(asked: Asking) -> tuple[Demand, ...]:
     """List what must not, or not untested, act on a board type because of its sensitive parts."""
     board, context = asked.board, asked.context
     assert board is not None  # asked per board type only
-    kinds = {kind.id: kind for kind in context.library.component_kinds}
-    parts: dict[str, BoardPart] = {part.id: part for part in context.library.board_parts}
     found = []
-    for part_id in sensitive_parts(board, kinds):
-        for number, rule in enumerate(parts[part_id].rules, start=1):
+    for part_id in sensitive_parts(board, context.kinds):
+        for number, rule in enumerate(context.parts[part_id].rules, start=1):
             own, bound = asked.fresh(), ""
             if rule.agent in ("alkaline", "acidic"):
                 ph = rule.above.si()[1] if rule.above is not None else NEUTRAL_PH
@@ -127,7 +123,7 @@ def part_demands(asked: Asking) -> tuple[Demand, ...]:
                     f"part {rule.result} {rule.agent} {part_id}", "Sensitive parts",
                     phrase("{verb} {agent}{bound}{warm}", verb=verb, agent=AGENT_WORDS[rule.agent], bound=bound,
                            warm=warm),
-                    phrase("{part}: {why} Basis: {basis}.", part=parts[part_id].name, why=rule.why,
+                    phrase("{part}: {why} Basis: {basis}.", part=context.parts[part_id].name, why=rule.why,
                            basis=rule.source or rule.basis),
                 )
             )  # fmt: skip

@@ -19,7 +19,7 @@ from model.laminate import drying_time_s
 from model.moist_air import humidity_ratio
 from model.phrase import phrase
 from model.rinse import gap_exchange_share
-from model.rinse_stage import board_area_m2, carried_concentration_kg_m3, gap_volume_m3, residue_limit_kg_m2
+from model.rinse_course import board_area_m2, carried_concentration_kg_m3, gap_volume_m3, residue_limit_kg_m2
 from model.uncertainty import FloatArray
 
 LEAST_TIME_s = 0.1

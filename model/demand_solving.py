@@ -109,14 +109,13 @@ class ClearingTask:
 def clearing_tasks(context: Context, board: BoardType, flux: FluxKind, state: FluidState) -> tuple[ClearingTask, ...]:
     """Set up the clearing under every component kind of a board type in one fluid."""
     residue = residue_state(state, flux, board, context.constant("hardening_time_scale"), context.inputs.book)
-    kinds = {kind.id: kind for kind in context.library.component_kinds}
     return tuple(
         ClearingTask(
             kind=kind, gap=_gap_state(context, kind, state), residue=residue,
             open_share=context.of_kind(kind, "open_edge_share"),
             depth_m=context.of_kind(kind, "flux_path") * context.of_board(board, "cleared_share_needed"),
         )
-        for kind in (kinds[component.kind] for component in board.components)
+        for kind in (context.kinds[component.kind] for component in board.components)
     )  # fmt: skip
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from catalog_schema.boards import BoardPart, BoardType, FluxKind
+from catalog_schema.boards import BoardType, FluxKind
 from catalog_schema.fluids import Fluid
 from model.board_harm import NEUTRAL_PH, sensitive_parts
 from model.demand_records import Asking, Conditions, Demand, FluidUse, Route, asking
@@ -88,10 +88,8 @@ def fluid_limits(board: BoardType, fluid: Fluid, asked: Asking) -> tuple[str, Fl
     """
     context = asked.context
     highest = np.minimum(context.of_fluid(fluid, "max_temperature"), context.of_board(board, "max_temperature"))
-    kinds = {kind.id: kind for kind in context.library.component_kinds}
-    parts: dict[str, BoardPart] = {part.id: part for part in context.library.board_parts}
-    for part_id in sensitive_parts(board, kinds):
-        for number, rule in enumerate(parts[part_id].rules, start=1):
+    for part_id in sensitive_parts(board, context.kinds):
+        for number, rule in enumerate(context.parts[part_id].rules, start=1):
             ph, bound = fluid.ph.si()[1] if fluid.ph else None, rule.above.si()[1] if rule.above else NEUTRAL_PH
             acts = rule.result == "not allowed" and (
                 rule.agent == "temperature"
@@ -103,7 +101,7 @@ def fluid_limits(board: BoardType, fluid: Fluid, asked: Asking) -> tuple[str, Fl
                 path = f"board_parts[{part_id}].rules[{number}].above_temperature"
                 highest = np.minimum(highest, context.inputs.book.take(rule.above_temperature, path, rule.basis))
             elif acts:
-                return f"{parts[part_id].name}: {rule.why}", np.asarray(highest)
+                return f"{context.parts[part_id].name}: {rule.why}", np.asarray(highest)
     return "", np.asarray(highest)
 
 

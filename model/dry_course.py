@@ -1,27 +1,29 @@
-"""How the board types of one machine dry: many loads at once, behind one another along the draws.
+"""How the board types of one machine dry: many loads at once, in rows over the draws.
 
-Every step of drying works on each draw for itself, so loads of several board types laid behind one another give what
-each gives alone, at a fraction of the cost: arrays of a few hundred draws are mostly overhead.
+Every step of drying works on each draw for itself, so loads of several board types laid in rows give what each gives
+alone, at a fraction of the cost: arrays of a few hundred draws are mostly overhead, and what depends on the machine's
+air alone is worked out but once for all rows.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
 from catalog_schema.boards import BoardType, ComponentKind
 from catalog_schema.fluids import Fluid
 from model.air_transfer import stream_transfer_m_s
-from model.context import Context, Dried, LaminateState
+from model.context import Context, Dried, LaminateState, Rinsed
 from model.drying import DryingLoad, HotAirDryer, dry_time_needed
 from model.drying_fluid import DryingFluid, GAS_CONSTANT_J_mol_K, solvent_for_drying, water_for_drying
-from model.laminate import Laminate, bake_suggestion, drying_time_s, moisture_after
+from model.laminate import BakeSuggestion, Laminate, bake_suggestion, moisture_after
 from model.machine_inputs import MissingInputError
 from model.moist_air import humidity_ratio, moist_air_density_kg_m3
 from model.passive_drying import StandingChamber, passive_dry_outcome
-from model.rinse_stage import RinseStage, board_area_m2
+from model.rinse_course import board_area_m2
 from model.uncertainty import FloatArray, lower_of, median
 from model.vacuum_drying import vacuum_drying
 
@@ -37,7 +39,7 @@ class WetBoards:
     """The board type."""
     fluid: Fluid
     """The wash fluid, which is also what they are wet with unless that is water."""
-    rinse: RinseStage
+    rinse: Rinsed
     """Says how much liquid they bring."""
     boards: FloatArray
     """Boards dried together, shape (draws,)"""
@@ -58,9 +60,12 @@ class WetBoards:
 
 def slowest_to_dry(context: Context, board: BoardType) -> ComponentKind:
     """Pick the component kind with the longest way out for vapour, likely values."""
-    kinds = {kind.id: kind for kind in context.library.component_kinds}
-    present = [kinds[component.kind] for component in board.components]
-    return max(present, key=lambda kind: (kind.body_length.si()[1] / open_sides(kind) ** 0.5, kind.id))
+    if board.id not in context.slowest:
+        present = [context.kinds[component.kind] for component in board.components]
+        context.slowest[board.id] = max(
+            present, key=lambda kind: (kind.body_length.si()[1] / open_sides(kind) ** 0.5, kind.id)
+        )
+    return context.slowest[board.id]
 
 
 def open_sides(kind: ComponentKind) -> int:
@@ -103,9 +108,12 @@ def drying_liquid(context: Context, fluid: Fluid) -> DryingFluid:
 
 def drying_air_K(context: Context, board: BoardType) -> FloatArray:
     """Temperature of the dryer's air at a board type, K: a dryer hotter than the board stands is turned down to it."""
-    stated = context.inputs.draws("dry.air_temperature")
-    air_K = context.from_plant("air_temperature") if stated is None else stated
-    return lower_of(air_K, context.of_board(board, "max_temperature"))
+    name = f"drying air at {board.id}"
+    if name not in context.figures:
+        stated = context.inputs.draws("dry.air_temperature")
+        air_K = context.from_plant("air_temperature") if stated is None else stated
+        context.figures[name] = lower_of(air_K, context.of_board(board, "max_temperature"))
+    return context.figures[name]
 
 
 def longest_dry_s(context: Context) -> FloatArray | None:
@@ -153,15 +161,14 @@ def dry_boards(context: Context, wet: Mapping[str, WetBoards]) -> dict[str, Drie
     for liquid_id in dict.fromkeys(one.liquid_id for one in wet.values()):
         group = {key: one for key, one in wet.items() if one.liquid_id == liquid_id}
         times, limits = _needed_s(context, list(group.values()))
-        for (key, one), needed, limited in zip(group.items(), times, limits, strict=True):
-            laminate = None if one.board.moisture_limit is None else _laminate_state(context, one.board, needed)
-            dried[key] = Dried(needed_time_s=needed, limited_by=limited, laminate=laminate)
+        limited = [row for row, one in enumerate(group.values()) if one.board.moisture_limit is not None]
+        laminates: dict[int, LaminateState] = {}
+        if limited:
+            boards = [list(group.values())[row].board for row in limited]
+            laminates = dict(zip(limited, _laminate_states(context, boards, times[limited]), strict=True))
+        for row, key in enumerate(group):
+            dried[key] = Dried(needed_time_s=times[row], limited_by=limits[row], laminate=laminates.get(row))
     return dried
-
-
-def _repeater(wet: list[WetBoards]) -> Callable[[FloatArray], FloatArray]:
-    """Give what lays a figure of the machine behind itself, once for each board type."""
-    return lambda values: np.tile(values, len(wet))
 
 
 def _needed_s(context: Context, wet: list[WetBoards]) -> tuple[FloatArray, list[str]]:
@@ -171,43 +178,51 @@ def _needed_s(context: Context, wet: list[WetBoards]) -> tuple[FloatArray, list[
     if kind == "none":
         return np.full(shape, np.inf), ["no dryer"] * len(wet)
     liquid = drying_liquid(context, wet[0].fluid)
-    load = wet_load(context, wet, blow_off="blow-off" in kind)
-
-    repeated = _repeater(wet)
-
-    if kind in ("passive", "vapour"):
-        longest = longest_dry_s(context)
-        time = np.full(context.draws, 3600.0) if longest is None else longest
-        vapour = kind == "vapour"
-        chamber = StandingChamber(
-            wall_temperature_K=repeated(context.from_plant("air_temperature")),
-            saturation_share=repeated(np.zeros(context.draws) if vapour else np.ones(context.draws)),
-            heat_transfer_W_m2_K=repeated(context.constant("natural_convection")),
-            pressure_Pa=repeated(context.from_plant("air_pressure")),
-        )  # fmt: skip
-        standing = passive_dry_outcome(load, chamber, liquid, repeated(time))
-        return np.reshape(standing.dry_at_s, shape), ["standing"] * len(wet)
+    if kind not in ("passive", "vapour", "vacuum"):
+        return _hot_air_s(context, wet, liquid, blow_off="blow-off" in kind)
+    load = wet_load(context, wet, blow_off=False)
     if kind == "vacuum":
         vacuum = vacuum_drying(
-            load, liquid, pressure_Pa=repeated(inputs.needed("dry.vacuum_pressure")),
-            heating_power_W=repeated(inputs.needed("dry.heater_power")),
-            pump_speed_m3_s=repeated(inputs.needed("dry.vacuum_pump_speed")),
-            pump_down_time_s=repeated(inputs.needed("dry.pump_down_time")),
+            load, liquid, pressure_Pa=inputs.needed("dry.vacuum_pressure"),
+            heating_power_W=inputs.needed("dry.heater_power"), pump_speed_m3_s=inputs.needed("dry.vacuum_pump_speed"),
+            pump_down_time_s=inputs.needed("dry.pump_down_time"),
         )  # fmt: skip
-        return np.reshape(vacuum.total_time_s, shape), _most_common(vacuum.limited_by, shape)
-    air_K = np.concatenate([drying_air_K(context, one.board) for one in wet])
-    hot = dry_time_needed(load, hot_air(context, wet, liquid, air_K), liquid)
-    return np.reshape(hot.total_time_s, shape), _most_common(hot.limited_by, shape)
+        return np.asarray(vacuum.total_time_s), _most_common(vacuum.limited_by, shape)
+    longest = longest_dry_s(context)
+    chamber = StandingChamber(
+        wall_temperature_K=context.from_plant("air_temperature"), saturation_share=0.0 if kind == "vapour" else 1.0,
+        heat_transfer_W_m2_K=context.constant("natural_convection"), pressure_Pa=context.from_plant("air_pressure"),
+    )  # fmt: skip
+    standing = passive_dry_outcome(load, chamber, liquid, 3600.0 if longest is None else longest)
+    return np.asarray(standing.dry_at_s), ["standing"] * len(wet)
+
+
+def _hot_air_s(context: Context, wet: list[WetBoards], liquid: DryingFluid, *,
+               blow_off: bool) -> tuple[FloatArray, list[str]]:  # fmt: skip
+    """Give the same in hot air; board types that never have it turned down share all that follows from the air."""
+    airs = [drying_air_K(context, one.board) for one in wet]
+    commonest = Counter(id(air_K) for air_K in airs).most_common(1)[0][0]
+    alike = [row for row, air_K in enumerate(airs) if id(air_K) == commonest]
+    apart = [row for row, air_K in enumerate(airs) if id(air_K) != commonest]
+    times, limits = np.empty((len(wet), context.draws)), [""] * len(wet)
+    for rows, air_K in ((alike, airs[alike[0]]), (apart, np.stack([airs[row] for row in apart]) if apart else None)):
+        if air_K is None:
+            continue
+        group = [wet[row] for row in rows]
+        load = wet_load(context, group, blow_off=blow_off)
+        hot = dry_time_needed(load, hot_air(context, group, liquid, air_K), liquid)
+        times[rows] = hot.total_time_s
+        for row, limited in zip(rows, _most_common(hot.limited_by, (len(rows), context.draws)), strict=True):
+            limits[row] = limited
+    return times, limits
 
 
 def wet_load(context: Context, wet: list[WetBoards], *, blow_off: bool) -> DryingLoad:
-    """Describe boards as they enter the dryer, types behind one another, arrays of shape (board types · draws,)."""
+    """Describe boards as they enter the dryer: shape (board types, draws), or (draws,) where all are alike."""
     inputs, constant = context.inputs, context.constant
 
     def each(of: Callable[[WetBoards], FloatArray]) -> FloatArray:
-        return np.concatenate([of(one) for one in wet])
-
-    repeated = _repeater(wet)
+        return np.stack([of(one) for one in wet])
 
     left, gap_left = np.ones(context.draws), np.ones(context.draws)
     if blow_off:
@@ -218,49 +233,41 @@ def wet_load(context: Context, wet: list[WetBoards], *, blow_off: bool) -> Dryin
     boards, film = each(lambda one: one.boards), each(lambda one: one.rinse.film_m)
     area = each(lambda one: board_area_m2(context, one.board))
     thickness = each(lambda one: context.of_board(one.board, "thickness"))
-    mass = area / 2.0 * thickness * repeated(constant("board_density"))
+    mass = area / 2.0 * thickness * constant("board_density")
     slowest = [slowest_to_dry(context, one.board) for one in wet]
-    length = np.concatenate([context.of_kind(kind, "body_length") for kind in slowest]) * repeated(
-        constant("gap_drying_path_share")
-    )
+    length = np.stack([context.of_kind(kind, "body_length") for kind in slowest]) * constant("gap_drying_path_share")
     return DryingLoad(
-        wet_area_m2=area * boards, film_before_drain_m=film, film_drained_m=film,
-        blow_off_share_left=repeated(left),
-        gap_volume_m3=each(lambda one: one.rinse.gap_volume_m3) * boards * repeated(gap_left),
-        body_length_m=length, body_width_m=length,
-        open_sides=np.repeat([float(open_sides(kind)) for kind in slowest], context.draws),
-        heat_capacity_J_K=mass * repeated(constant("board_heat_capacity")) * boards,
-        temperature_K=repeated(context.from_plant("air_temperature") if warm is None else warm),
+        wet_area_m2=area * boards, film_before_drain_m=film, film_drained_m=film, blow_off_share_left=left,
+        gap_volume_m3=each(lambda one: one.rinse.gap_volume_m3) * boards * gap_left,
+        body_length_m=length, body_width_m=length, open_sides=np.array([[float(open_sides(kind))] for kind in slowest]),
+        heat_capacity_J_K=mass * constant("board_heat_capacity") * boards,
+        temperature_K=context.from_plant("air_temperature") if warm is None else warm,
     )  # fmt: skip
 
 
 def hot_air(context: Context, wet: list[WetBoards], liquid: DryingFluid, air_K: FloatArray) -> HotAirDryer:
-    """Lead the machine's air of some temperature along each board type, types behind one another as in `wet_load`."""
+    """Lead air of some temperature, shape (draws,) or (board types, draws), along each board type, as in `wet_load`."""
     inputs = context.inputs
-
-    repeated = _repeater(wet)
-
     room_K, humidity = context.from_plant("air_temperature"), context.from_plant("relative_humidity")
     pressure = context.from_plant("air_pressure")
     exhaust = inputs.draws("dry.exhaust_flow")
     exhaust = inputs.needed("dry.air_flow") if exhaust is None else exhaust
     speed, heater = inputs.needed("dry.air_speed"), inputs.draws("dry.heater_power")
-    length = np.concatenate([context.of_board(one.board, "length") for one in wet])
-    transfer = stream_transfer_m_s(liquid, repeated(speed), length, air_K, pressure_Pa=repeated(pressure))
+    length = np.stack([context.of_board(one.board, "length") for one in wet])
+    transfer = stream_transfer_m_s(liquid, speed, length, air_K, pressure_Pa=pressure)
     water = liquid.molar_mass_kg_mol < 0.02
-    drawn_in = np.asarray(humidity_ratio(room_K, humidity, pressure)) if water else np.zeros(context.draws)
     return HotAirDryer(
-        air_temperature_K=air_K, transfer_m_s=transfer * repeated(context.constant("heat_transfer_share")),
-        inlet_humidity_ratio=repeated(drawn_in), inlet_temperature_K=repeated(room_K),
-        exhaust_dry_air_kg_s=repeated(exhaust * np.asarray(moist_air_density_kg_m3(room_K, humidity, pressure))),
-        heater_power_W=np.inf if heater is None else repeated(heater), pressure_Pa=repeated(pressure),
+        air_temperature_K=air_K, transfer_m_s=transfer * context.constant("heat_transfer_share"),
+        inlet_humidity_ratio=humidity_ratio(room_K, humidity, pressure) if water else 0.0, inlet_temperature_K=room_K,
+        exhaust_dry_air_kg_s=exhaust * np.asarray(moist_air_density_kg_m3(room_K, humidity, pressure)),
+        heater_power_W=np.inf if heater is None else heater, pressure_Pa=pressure,
     )  # fmt: skip
 
 
 def _most_common(words: np.ndarray[tuple[int, ...], np.dtype[np.str_]], shape: tuple[int, int]) -> list[str]:
     """Commonest word per board type over the draws."""
     common = []
-    for row in np.broadcast_to(words, (shape[0] * shape[1],)).reshape(shape):
+    for row in np.broadcast_to(words, shape):
         names, counts = np.unique(row, return_counts=True)
         common.append(str(names[int(np.argmax(counts))]))
     return common
@@ -283,16 +290,30 @@ def laminate_start_share(context: Context) -> FloatArray:
     return np.asarray(context.constant("laminate_start") * context.constant("laminate_saturation"))
 
 
-def _laminate_state(context: Context, board: BoardType, needed: FloatArray) -> LaminateState:
-    """Follow laminate moisture through the machine's own drying and suggest a bake for what is left."""
-    laminate, air_K, max_time = board_laminate(context, board), drying_air_K(context, board), longest_dry_s(context)
+def _laminate_states(context: Context, boards: list[BoardType], needed: FloatArray) -> list[LaminateState]:
+    """Follow laminate moisture through the machine's own drying and suggest a bake for what is left.
+
+    `needed`: s of drying, shape (board types, draws).
+    """
+
+    def rows(of: Callable[[BoardType], FloatArray]) -> FloatArray:
+        return np.stack([of(board) for board in boards])
+
+    laminates = [board_laminate(context, board) for board in boards]
+    laminate = replace(
+        laminates[0], thickness_m=np.stack([np.asarray(one.thickness_m) for one in laminates]),
+        path_factor=np.stack([np.asarray(one.path_factor) for one in laminates]),
+    )  # fmt: skip
+    air_K, max_time = rows(lambda board: drying_air_K(context, board)), longest_dry_s(context)
     time = needed if max_time is None else np.minimum(needed, max_time)
     time = np.where(np.isinf(time), 0.0, time)
-    start = laminate_start_share(context)
-    after = np.asarray(moisture_after(laminate, start, np.zeros(context.draws), air_K, time))
-    limit = context.of_board(board, "moisture_limit")
-    return LaminateState(
-        after_share=after,
-        bake=bake_suggestion(laminate, after, limit, air_K, context.of_board(board, "max_temperature")),
-        extra_s=np.asarray(drying_time_s(laminate, after, limit, np.zeros(context.draws), air_K)),
-    )  # fmt: skip
+    after = np.asarray(moisture_after(laminate, laminate_start_share(context), np.zeros(context.draws), air_K, time))
+    limit = rows(lambda board: context.of_board(board, "moisture_limit"))
+    bake = bake_suggestion(
+        laminate, after, limit, air_K, rows(lambda board: context.of_board(board, "max_temperature"))
+    )
+    bakes = [
+        BakeSuggestion(**{one.name: np.asarray(getattr(bake, one.name))[row].copy() for one in fields(BakeSuggestion)})
+        for row in range(len(boards))
+    ]
+    return [LaminateState(after_share=left.copy(), bake=one) for left, one in zip(after, bakes, strict=True)]

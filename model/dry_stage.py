@@ -7,13 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from catalog_schema.boards import BoardType, ComponentKind
-from catalog_schema.fluids import Fluid
 from model.context import Context, LaminateState
 from model.dry_course import WetBoards, dry_boards, dryer_kind, drying_air_K, longest_dry_s, slowest_to_dry
 from model.laminate import BakeSuggestion
 from model.phrase import phrase
 from model.requirements import Judged, Subject, judge_fact, judge_number
-from model.rinse_stage import RinseStage
 from model.uncertainty import FloatArray, low_middle_high, median
 
 
@@ -37,17 +35,13 @@ class DryStage:
     """Bake that would bring the laminate to its limit afterwards, where the board asks for one."""
 
 
-def dry_stage(context: Context, board: BoardType, fluid: Fluid, rinse: RinseStage, boards: FloatArray) -> DryStage:
+def dry_stage(context: Context, wet: WetBoards) -> DryStage:
     """Judge the drying; what `model.board_process` has dried together with other board types is taken from there.
 
     Parameters
     ----------
     context : Context
-    board, fluid : records
-    rinse : RinseStage
-        Says how much liquid the boards bring.
-    boards : ndarray (draws,)
-        Boards dried together.
+    wet : WetBoards
 
     Returns
     -------
@@ -64,9 +58,9 @@ def dry_stage(context: Context, board: BoardType, fluid: Fluid, rinse: RinseStag
     standing or vapour: `passive_dry_outcome`; none: never dry. Gaps are judged under the component kind that dries
     last, the laminate only where the board has a limit.
     """
-    subject = Subject(machine_id=context.machine.id, board_id=board.id, fluid_id=fluid.id)
+    board = wet.board
+    subject = Subject(machine_id=context.machine.id, board_id=board.id, fluid_id=wet.fluid.id)
     dryer_kind(context)  # said before anything else when it is not known
-    wet = WetBoards(board=board, fluid=fluid, rinse=rinse, boards=boards)
     if wet.key not in context.dried:
         context.dried.update(dry_boards(context, {wet.key: wet}))
     dried, slowest = context.dried[wet.key], slowest_to_dry(context, board)
@@ -113,6 +107,6 @@ def _laminate(context: Context, board: BoardType, subject: Subject, state: Lamin
         sentence=phrase(
             "The laminate keeps {after} of moisture by mass; the limit is {limit}; a bake at {bake} would take "
             "{extra} more.", after=(median(after), "share"), limit=(median(limit), "share"),
-            bake=(median(air_K), "temperature"), extra=(median(state.extra_s), "long time"),
+            bake=(median(air_K), "temperature"), extra=(median(np.asarray(state.bake.time_s)), "long time"),
         ),
     )  # fmt: skip

@@ -352,8 +352,8 @@ class _GapCourse:
                 pressure_Pa=dryer.pressure_Pa,
             )
         )
-        fractions = np.exp(-step * (np.arange(_WARM_UP_STEPS) + 0.5)).reshape(-1, *[1] * surface.ndim)
-        at = air - (air - np.broadcast_to(coldest, surface.shape)) * fractions
+        fractions = np.exp(-step * (np.arange(_WARM_UP_STEPS) + 0.5)).reshape(-1, *[1] * coldest.ndim)
+        at = air - (air - coldest) * fractions
         self._warming_rates = np.asarray(gap_rate_m2_s(fluid, at, inlet, dryer.pressure_Pa))
         self._step_s = step * self.warm_up_s
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -22,7 +22,7 @@ from model.esd import (
 )
 from model.machine_inputs import MachineInputs
 from model.phrase import phrase
-from model.requirements import Judged, Subject, Thresholds, judge_fact, judge_number
+from model.requirements import Judged, Subject, Thresholds, about, judge_fact, judge_number
 from model.uncertainty import FloatArray, InputBook, median
 
 
@@ -122,9 +122,88 @@ def harmless_decay_s(
     return np.asarray(decay_time_s(to_ground_ohm, capacitance_F, charging_V, withstand_V))
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RackOutcome:
+    """ESD of a machine's rack, whatever board type is in it."""
+
+    limits: EsdLimits
+    """What it must keep."""
+    judged: tuple[Judged, ...]
+    """Musts on its resistances, which speak of no board type yet."""
+    margins: tuple[FloatArray, ...]
+    """Margins of the resistances that are known [decades], each of shape (draws,)."""
+    complete: bool
+    """Whether both resistances are known."""
+    to_ground_ohm: FloatArray | None
+    """Ω, shape (draws,); None when not known."""
+    decay_to_tenth_s: FloatArray | None
+    """Time in which a charge falls to a tenth on a board of the rack's own capacitance [s], shape (draws,)."""
+    decay_judged: Judged | None
+    """That time against its limit, which speaks of no board type yet."""
+    decay_margin: FloatArray | None
+    """Margin of that time [decades], shape (draws,)."""
+    aids: tuple[str, ...]
+    """What helps besides the rack: ioniser, dosed rinse."""
+    upgrade_price: FloatArray | None
+    """Price of dissipative holders where a too conductive rack needs them, in the plant's currency, shape (draws,)."""
+
+
+def rack_outcome(
+    inputs: MachineInputs, requirements: Requirements, *, rack_capacitance_F: FloatArray, max_decay_s: FloatArray,
+    charging_V: FloatArray | None, thresholds: Thresholds, cap_decades: float = 3.0,
+) -> RackOutcome:  # fmt: skip
+    """Judge what of a machine's rack is the same for every board type; parameters as in `esd_requirements`."""
+    subject = Subject(machine_id=inputs.machine.id)
+    limits = esd_limits(requirements, inputs.book)
+    point, ground = inputs.draws("rack.point_to_point"), inputs.draws("rack.to_ground")
+    flags = {"ioniser": inputs.flag("rack.ioniser"), "dosed rinse": inputs.flag("rack.dosed_rinse")}
+    judged: list[Judged] = []
+    margins: list[FloatArray] = []
+    upgrade_price: FloatArray | None = None
+    decay = decay_judged = decay_margin = None
+    # A limit of zero has no margin in decades; `esd_requirements` says so, board type by board type.
+    sound = not _zeros(None, limits, inputs.book, max_decay_s, charging_V)
+    if point is None:
+        judged.append(_not_known(subject, "rack resistance", "Rack, point to point", inputs))
+    elif sound:
+        judged += _judge_point_to_point(subject, point, limits, thresholds)
+        margins += [
+            -decades_below(point, limits.point_to_point_min_ohm, cap_decades),
+            decades_below(point, limits.point_to_point_max_ohm, cap_decades),
+        ]
+        if judged[0].requirement.result != "meets":
+            upgrade_price = inputs.draws("rack.dissipative_holders_price")
+        if upgrade_price is not None:
+            judged[0] = _with_holders(subject, judged[0], upgrade_price, inputs.book.draws)
+            # Holders lie inside the range; how far, nobody has stated, so they earn no margin.
+            margins[0] = np.maximum(margins[0], 0.0)
+    if ground is None:
+        judged.append(_not_known(subject, "rack to ground", "Rack to ground", inputs))
+    elif sound:
+        sentence = phrase("The rack has {value} to ground; at most {limit} is allowed.",
+                          value=(median(ground), "resistance"),
+                          limit=(median(limits.to_ground_max_ohm), "resistance"))  # fmt: skip
+        judged.append(
+            judge_number(subject, "rack to ground", "Rack to ground", "esd", measure=ground,
+                         limit=limits.to_ground_max_ohm, direction="at most", dimension="resistance",
+                         thresholds=thresholds, sentence=sentence)
+        )  # fmt: skip
+        margins.append(decades_below(ground, limits.to_ground_max_ohm, cap_decades))
+        decay = harmless_decay_s(ground, rack_capacitance_F, None, charging_V)
+        decay_judged = _judge_decay(subject, "", decay, max_decay_s, None, charging_V, thresholds)
+        decay_margin = decades_below(decay, max_decay_s, cap_decades)
+    return RackOutcome(
+        limits=limits, judged=tuple(judged), margins=tuple(margins),
+        complete=point is not None and ground is not None, to_ground_ohm=ground, decay_to_tenth_s=decay,
+        decay_judged=decay_judged, decay_margin=decay_margin,
+        aids=tuple(name for name, present in flags.items() if present), upgrade_price=upgrade_price,
+    )  # fmt: skip
+
+
 def esd_requirements(
     inputs: MachineInputs, board: BoardType, requirements: Requirements, *, rack_capacitance_F: FloatArray,
     max_decay_s: FloatArray, charging_V: FloatArray | None, thresholds: Thresholds, cap_decades: float = 3.0,
+    rack: RackOutcome | None = None,
 ) -> EsdOutcome:  # fmt: skip
     """Judge a machine's rack against the plant's limits and a board's most sensitive part.
 
@@ -143,6 +222,8 @@ def esd_requirements(
     thresholds : Thresholds
     cap_decades : float
         Decades of margin beyond which more is no better.
+    rack : RackOutcome, optional
+        What `rack_outcome` gives for the same arguments; other board types of the machine share it.
 
     Returns
     -------
@@ -163,82 +244,68 @@ def esd_requirements(
     machine, book = inputs.machine, inputs.book
     if machine.principle == "none":
         return EsdOutcome(judged=(), decay_time_s=None, margin_decades=None, aids=())
+    if rack is None:
+        rack = rack_outcome(inputs, requirements, rack_capacitance_F=rack_capacitance_F, max_decay_s=max_decay_s,
+                            charging_V=charging_V, thresholds=thresholds, cap_decades=cap_decades)  # fmt: skip
     subject = Subject(machine_id=machine.id, board_id=board.id)
-    limits = esd_limits(requirements, book)
-    problem = _zero_limit(subject, board, limits, book, max_decay_s, charging_V)
-    if problem is not None:
+    zeros = _zeros(board, rack.limits, book, max_decay_s, charging_V)
+    if zeros:
+        problem = judge_fact(subject, "esd inputs", "ESD inputs suffice", "esd", holds=None, draws=book.draws,
+                             sentence=phrase("{problem}", problem=" ".join(zeros)))  # fmt: skip
         return EsdOutcome(judged=(problem,), decay_time_s=None, margin_decades=None, aids=())
-    judged: list[Judged] = []
-    margins: list[FloatArray] = []
-
-    point = inputs.draws("rack.point_to_point")
-    if point is None:
-        judged.append(_not_known(subject, "rack resistance", "Rack, point to point", inputs))
-    else:
-        middle = median(point)
-        for key, title, bound, side, template in (
-            ("rack resistance low", "Rack not too conductive", limits.point_to_point_min_ohm, "at least",
-             "The rack has {value} from point to point ({kind}); at least {limit} keeps a discharge slow."),
-            ("rack resistance high", "Rack not insulating", limits.point_to_point_max_ohm, "at most",
-             "The rack has {value} from point to point ({kind}); at most {limit} lets charge flow off."),
-        ):  # fmt: skip
-            sentence = phrase(template, value=(middle, "resistance"), kind=resistance_class(middle),
-                              limit=(median(bound), "resistance"))  # fmt: skip
-            judged.append(
-                judge_number(subject, key, title, "esd", measure=point, limit=bound,
-                             direction="at least" if side == "at least" else "at most", dimension="resistance",
-                             thresholds=thresholds, sentence=sentence)
-            )  # fmt: skip
-        margins += [
-            -decades_below(point, limits.point_to_point_min_ohm, cap_decades),
-            decades_below(point, limits.point_to_point_max_ohm, cap_decades),
-        ]
-
-    upgrade_price: FloatArray | None = None
-    if point is not None and judged[0].requirement.result != "meets":
-        upgrade_price = inputs.draws("rack.dissipative_holders_price")
-        if upgrade_price is not None:
-            judged[0] = _with_holders(subject, judged[0], upgrade_price, inputs.book.draws)
-            # Holders lie inside the range; how far, nobody has stated, so they earn no margin.
-            margins[0] = np.maximum(margins[0], 0.0)
-
-    ground = inputs.draws("rack.to_ground")
+    judged = [about(one, subject) for one in rack.judged]
+    margins = list(rack.margins)
     decay: FloatArray | None = None
-    if ground is None:
-        judged.append(_not_known(subject, "rack to ground", "Rack to ground", inputs))
-    else:
-        sentence = phrase("The rack has {value} to ground; at most {limit} is allowed.",
-                          value=(median(ground), "resistance"),
-                          limit=(median(limits.to_ground_max_ohm), "resistance"))  # fmt: skip
-        judged.append(
-            judge_number(subject, "rack to ground", "Rack to ground", "esd", measure=ground,
-                         limit=limits.to_ground_max_ohm, direction="at most", dimension="resistance",
-                         thresholds=thresholds, sentence=sentence)
-        )  # fmt: skip
+    if rack.to_ground_ohm is not None and rack.decay_judged is not None and rack.decay_margin is not None:
         withstand = _of_board(board, "withstand_voltage", book)
-        own_capacitance = _of_board(board, "capacitance", book)
-        capacitance = rack_capacitance_F if own_capacitance is None else own_capacitance
-        decay = harmless_decay_s(ground, capacitance, withstand, charging_V)
-        judged.append(_judge_decay(subject, board, decay, max_decay_s, withstand, charging_V, thresholds))
-        margins += [
-            decades_below(ground, limits.to_ground_max_ohm, cap_decades),
-            decades_below(decay, max_decay_s, cap_decades),
-        ]
-
-    flags = {"ioniser": inputs.flag("rack.ioniser"), "dosed rinse": inputs.flag("rack.dosed_rinse")}
-    aids = tuple(name for name, present in flags.items() if present)
-    beyond = _beyond_scope(subject, board, aids, inputs)
+        capacitance = _of_board(board, "capacitance", book)
+        if withstand is None and capacitance is None:
+            decay, margin = rack.decay_to_tenth_s, rack.decay_margin
+            judged.append(_of_this_board(rack.decay_judged, board))
+        else:
+            capacitance = rack_capacitance_F if capacitance is None else capacitance
+            decay = harmless_decay_s(rack.to_ground_ohm, capacitance, withstand, charging_V)
+            margin = decades_below(decay, max_decay_s, cap_decades)
+            judged.append(_judge_decay(subject, board.name, decay, max_decay_s, withstand, charging_V, thresholds))
+        margins.append(margin)
+    beyond = _beyond_scope(subject, board, rack.aids, inputs)
     if beyond is not None:
         judged.append(beyond)
-    complete = point is not None and ground is not None
-    return EsdOutcome(judged=tuple(judged), decay_time_s=decay, aids=aids, upgrade_price=upgrade_price,
-                      margin_decades=np.minimum.reduce(margins) if complete else None)  # fmt: skip
+    return EsdOutcome(judged=tuple(judged), decay_time_s=decay, aids=rack.aids, upgrade_price=rack.upgrade_price,
+                      margin_decades=np.minimum.reduce(margins) if rack.complete else None)  # fmt: skip
 
 
-def _zero_limit(subject: Subject, board: BoardType, limits: EsdLimits, book: InputBook, max_decay_s: FloatArray,
-                charging_V: FloatArray | None) -> Judged | None:  # fmt: skip
-    """Say a limit of zero as a finding: no rack and no charge can keep it, and no margin in decades exists."""
-    withstand = _of_board(board, "withstand_voltage", book)
+def _judge_point_to_point(subject: Subject, point: FloatArray, limits: EsdLimits,
+                          thresholds: Thresholds) -> list[Judged]:  # fmt: skip
+    middle = median(point)
+    judged = []
+    for key, title, bound, side, template in (
+        ("rack resistance low", "Rack not too conductive", limits.point_to_point_min_ohm, "at least",
+         "The rack has {value} from point to point ({kind}); at least {limit} keeps a discharge slow."),
+        ("rack resistance high", "Rack not insulating", limits.point_to_point_max_ohm, "at most",
+         "The rack has {value} from point to point ({kind}); at most {limit} lets charge flow off."),
+    ):  # fmt: skip
+        sentence = phrase(template, value=(middle, "resistance"), kind=resistance_class(middle),
+                          limit=(median(bound), "resistance"))  # fmt: skip
+        judged.append(
+            judge_number(subject, key, title, "esd", measure=point, limit=bound,
+                         direction="at least" if side == "at least" else "at most", dimension="resistance",
+                         thresholds=thresholds, sentence=sentence)
+        )  # fmt: skip
+    return judged
+
+
+def _of_this_board(decay: Judged, board: BoardType) -> Judged:
+    """Say of a board type what was judged of the rack."""
+    sentence = decay.requirement.sentence
+    figures = tuple(("board", board.name, "") if one[0] == "board" else one for one in sentence.figures)
+    said = replace(decay.requirement, board_id=board.id, sentence=replace(sentence, figures=figures))
+    return replace(decay, requirement=said)
+
+
+def _zeros(board: BoardType | None, limits: EsdLimits, book: InputBook, max_decay_s: FloatArray,
+           charging_V: FloatArray | None) -> list[str]:  # fmt: skip
+    """Say which limits are zero: no rack and no charge can keep one, and no margin in decades exists."""
     zeros = [
         f"plant.requirements.{field} is 0 Ω. Give a value above 0, or leave it out for the limit of the standard."
         for field, limit in (
@@ -248,16 +315,14 @@ def _zero_limit(subject: Subject, board: BoardType, limits: EsdLimits, book: Inp
         )
         if np.any(limit <= 0.0)
     ]  # fmt: skip
-    if withstand is not None and np.any(withstand <= 0.0):
+    withstand = None if board is None else _of_board(board, "withstand_voltage", book)
+    if board is not None and withstand is not None and np.any(withstand <= 0.0):
         zeros.append(f"The withstand voltage of {board.name} is 0 V. Give a value above 0, or leave it out.")
     if np.any(max_decay_s <= 0.0):
         zeros.append("The constant max_decay_time is 0 s. Give a value above 0.")
     if charging_V is not None and np.any(charging_V <= 0.0):
         zeros.append("The constant charging_voltage is 0 V. Give a value above 0.")
-    if not zeros:
-        return None
-    return judge_fact(subject, "esd inputs", "ESD inputs suffice", "esd", holds=None, draws=book.draws,
-                      sentence=phrase("{problem}", problem=" ".join(zeros)))  # fmt: skip
+    return zeros
 
 
 def _with_holders(subject: Subject, bare: Judged, price: FloatArray, draws: int) -> Judged:
@@ -283,7 +348,7 @@ def _not_known(subject: Subject, key: str, title: str, inputs: MachineInputs) ->
 
 
 def _judge_decay(
-    subject: Subject, board: BoardType, decay_s: FloatArray, max_decay_s: FloatArray, withstand_V: FloatArray | None,
+    subject: Subject, board_name: str, decay_s: FloatArray, max_decay_s: FloatArray, withstand_V: FloatArray | None,
     charging_V: FloatArray | None, thresholds: Thresholds,
 ) -> Judged:  # fmt: skip
     if withstand_V is None or charging_V is None:
@@ -299,7 +364,7 @@ def _judge_decay(
             "end": (median(withstand_V), "voltage"),
         }
     # Times of seconds and less read badly in the minutes of the dimension "time", so they are written out here.
-    sentence = phrase(template, board=board.name, value=(median(decay_s), "time"),
+    sentence = phrase(template, board=board_name, value=(median(decay_s), "time"),
                       limit=(median(max_decay_s), "time"), **voltages)  # fmt: skip
     return judge_number(subject, "charge decay", "Charge decay", "esd", measure=decay_s, limit=max_decay_s,
                         direction="at most", dimension="time", thresholds=thresholds, sentence=sentence)  # fmt: skip

@@ -75,23 +75,26 @@ def surface_evaporation(
     """
     area = require_above_zero("wet area", wet_area_m2, "m²")
     exhaust = require_within("exhaust air", exhaust_dry_air_kg_s, 0.0, np.inf, "kg/s")
-    balance = _Balance.of(fluid, transfer_m_s, air_temperature_K, inlet_humidity_ratio, pressure_Pa)
-    shape = np.broadcast_shapes(area.shape, exhaust.shape, balance.air_K.shape)
-    air, pressure, inlet = (np.broadcast_to(a, shape) for a in (balance.air_K, balance.pressure_Pa, balance.inlet))
-    # A closed chamber (flow 0) fills until nothing evaporates; a tiny flow stands for that limit without 0/0. Both
-    # balances, with this exhaust and with unlimited exhaust, are solved side by side.
-    thickening = np.broadcast_to(area / np.maximum(exhaust, 1e-30), shape)
-    surface, fresh = balance.surface_K(np.stack([thickening, np.zeros(shape)]))
+    transfer = require_not_negative("mass-transfer coefficient", transfer_m_s, "m/s")
+    balance = _Balance.of(fluid, air_temperature_K, inlet_humidity_ratio, pressure_Pa)
+    air, inlet = balance.air_K, balance.inlet
+    moves = transfer > 0.0
+    # A closed chamber (flow 0) fills until nothing evaporates; a tiny flow stands for that limit without 0/0.
+    thickening = area * transfer / np.maximum(exhaust, 1e-30)
+    shape = np.broadcast_shapes(thickening.shape, air.shape)
+    surface = np.where(moves, balance.surface_K(np.broadcast_to(thickening, shape)), air)
+    # With unlimited exhaust load and transfer drop out, so this balance is that of the air alone.
+    fresh = np.where(moves, balance.surface_K(np.zeros(air.shape)), air)
     ratio = balance.molar_ratio
     can_carry = exhaust > 0.0
     # A chamber without exhaust fills up to saturation at the air temperature (without bound above boiling).
-    pressure_share = fluid.saturation_pressure_Pa(air) / pressure
+    pressure_share = fluid.saturation_pressure_Pa(air) / balance.pressure_Pa
     full = np.where(pressure_share < 1.0, ratio * pressure_share / np.maximum(1.0 - pressure_share, 1e-12), np.inf)
-    rate = np.where(can_carry, area * balance.flux_paid_by_heat(surface), 0.0)
+    rate = np.where(can_carry, area * transfer * balance.flux_paid_by_heat(surface), 0.0)
     # Saturated inlet air leaves the search at the air temperature; its last 1e-13 K is not evaporation.
     saturated = balance.flux_by_transfer(air, inlet) <= 0.0
     rate = np.where(saturated, 0.0, rate)
-    fresh_rate = np.where(saturated, 0.0, area * balance.flux_paid_by_heat(fresh))
+    fresh_rate = np.where(saturated, 0.0, area * transfer * balance.flux_paid_by_heat(fresh))
     return SurfaceEvaporation(
         surface_temperature_K=plain(surface),
         rate_kg_s=plain(rate),
@@ -122,56 +125,54 @@ def wet_surface_K(
     ------
     ValueError as in `surface_evaporation`.
     """
-    balance = _Balance.of(fluid, transfer_m_s, air_temperature_K, inlet_humidity_ratio, pressure_Pa)
-    return plain(balance.surface_K(np.zeros(balance.air_K.shape)))
+    moves = require_not_negative("mass-transfer coefficient", transfer_m_s, "m/s") > 0.0
+    balance = _Balance.of(fluid, air_temperature_K, inlet_humidity_ratio, pressure_Pa)
+    found = balance.surface_K(np.zeros(balance.air_K.shape))
+    # How fast the air moves drops out of the balance; still air neither cools nor dries.
+    return plain(found if moves.all() else np.where(moves, found, balance.air_K))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Balance:
-    """Heat and vapour of one wet surface; arrays of one shape."""
+    """Heat and vapour of one wet surface for each metre per second of mass transfer; arrays of one shape."""
 
     fluid: DryingFluid
     air_K: FloatArray
     inlet: FloatArray
     pressure_Pa: FloatArray
-    heat_W_m2_K: FloatArray
-    molar_transfer_kg_m2_s: FloatArray
+    heat_J_m3_K: FloatArray
+    molar_density_kg_m3: FloatArray
     molar_ratio: float
 
     @classmethod
-    def of(
-        cls, fluid: DryingFluid, transfer_m_s: Values, air_K: Values, inlet_humidity_ratio: Values, pressure_Pa: Values
-    ) -> _Balance:
+    def of(cls, fluid: DryingFluid, air_K: Values, inlet_humidity_ratio: Values, pressure_Pa: Values) -> _Balance:
         """Check the inputs and bring them to one shape."""
-        transfer = require_not_negative("mass-transfer coefficient", transfer_m_s, "m/s")
         air = require_above_zero("air temperature", air_K, "K")
         inlet = require_not_negative("inlet humidity ratio", inlet_humidity_ratio, "kg/kg")
         pressure = require_above_zero("air pressure", pressure_Pa, "Pa")
-        transfer, air, inlet, pressure = np.broadcast_arrays(transfer, air, inlet, pressure)
+        air, inlet, pressure = np.broadcast_arrays(air, inlet, pressure)
         return cls(
             fluid=fluid,
             air_K=air,
             inlet=inlet,
             pressure_Pa=pressure,
-            heat_W_m2_K=np.asarray(heat_transfer_W_m2_K(fluid, transfer, air, pressure)),
-            molar_transfer_kg_m2_s=np.asarray(
-                fluid.molar_mass_kg_mol * transfer * (pressure / (GAS_CONSTANT_J_mol_K * air))
-            ),
+            heat_J_m3_K=np.asarray(heat_transfer_W_m2_K(fluid, 1.0, air, pressure)),
+            molar_density_kg_m3=np.asarray(fluid.molar_mass_kg_mol * (pressure / (GAS_CONSTANT_J_mol_K * air))),
             molar_ratio=fluid.molar_mass_kg_mol / MOLAR_MASS_DRY_AIR_kg_mol,
         )
 
     def flux_paid_by_heat(self, surface_K: FloatArray) -> FloatArray:
-        """Vapour that the heat reaching a surface of this temperature evaporates, kg/(m²·s)."""
-        return np.asarray(self.heat_W_m2_K * (self.air_K - surface_K) / self.fluid.latent_heat_J_kg)
+        """Vapour that the heat reaching a surface of this temperature evaporates, kg/(m²·s) per m/s."""
+        return np.asarray(self.heat_J_m3_K * (self.air_K - surface_K) / self.fluid.latent_heat_J_kg)
 
     def flux_by_transfer(self, surface_K: FloatArray, chamber_humidity_ratio: FloatArray) -> FloatArray:
-        """Vapour that leaves a surface of this temperature into the chamber, kg/(m²·s)."""
+        """Vapour that leaves a surface of this temperature into the chamber, kg/(m²·s) per m/s."""
         share_air = np.minimum(chamber_humidity_ratio / (chamber_humidity_ratio + self.molar_ratio), 1.0 - 1e-12)
         share_surface = np.minimum(self.fluid.saturation_pressure_Pa(surface_K) / self.pressure_Pa, 1.0 - 1e-12)
-        return np.asarray(self.molar_transfer_kg_m2_s * (np.log1p(-share_air) - np.log1p(-share_surface)))
+        return np.asarray(self.molar_density_kg_m3 * (np.log1p(-share_air) - np.log1p(-share_surface)))
 
     def surface_K(self, humidity_per_flux: FloatArray) -> FloatArray:
-        """Temperature at which both fluxes agree; `humidity_per_flux` is area ÷ exhaust, 0 for an open stream."""
+        """Temperature at which both fluxes agree; `humidity_per_flux` is area × transfer ÷ exhaust, 0 when open."""
 
         def excess(surface_K: FloatArray) -> FloatArray:
             paid = self.flux_paid_by_heat(surface_K)

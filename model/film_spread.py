@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from math import ceil, hypot
 
 import numpy as np
@@ -79,6 +80,7 @@ def spread_film(film: NDArray[np.float32], reach_m: float, cell_size_m: tuple[fl
     return spread
 
 
+@lru_cache(maxsize=256)
 def _disc_kernel(radius_rows: float, radius_columns: float) -> FloatArray:
     """Shares of a film disc, radii in cells, on the cells around the one its centre lies in."""
     grid = (np.arange(32) + 0.5) / 16.0 - 1.0
@@ -87,4 +89,6 @@ def _disc_kernel(radius_rows: float, radius_columns: float) -> FloatArray:
     for points, radius in ((across, radius_rows), (along, radius_columns)):
         reach = np.arange(-ceil(radius), ceil(radius) + 1)
         weights.append(np.maximum(0.0, 1.0 - np.abs(points * radius - reach[:, None])))
-    return np.asarray(weights[0] @ weights[1].T / across.size, dtype=np.float64)
+    kernel = np.asarray(weights[0] @ weights[1].T / across.size, dtype=np.float64)
+    kernel.setflags(write=False)
+    return kernel

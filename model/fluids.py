@@ -161,13 +161,13 @@ def water_saturation_pressure_Pa(temperature_K: Values) -> Values:
     19947
     """
     temperature = require_within("water temperature", temperature_K, 273.15, CRITICAL_TEMPERATURE_K, "K")
-    tau = 1.0 - temperature / CRITICAL_TEMPERATURE_K
-    # Powers of 1, 1.5, 3, 3.5, 4 and 7.5 by products: several times faster than general powers.
-    root = np.sqrt(tau)
-    cube = tau * tau * tau
-    powers = (tau, tau * root, cube, cube * root, cube * tau, cube * cube * tau * root)
-    series = sum(a * power for (a, _), power in zip(_PRESSURE_TERMS, powers, strict=True))
-    return plain(CRITICAL_PRESSURE_PA * np.exp(CRITICAL_TEMPERATURE_K / temperature * series))
+    inverse = CRITICAL_TEMPERATURE_K / temperature
+    tau = 1.0 - 1.0 / inverse
+    # Powers of 1, 1.5, 3, 3.5, 4 and 7.5 factored out of one another: many times faster than general powers.
+    first, one_and_half, third, third_and_half, fourth, last = (a for a, _ in _PRESSURE_TERMS)
+    root, square = np.sqrt(tau), tau * tau
+    higher = third + fourth * tau + root * (third_and_half + last * square * square)
+    return plain(CRITICAL_PRESSURE_PA * np.exp(inverse * tau * (first + one_and_half * root + square * higher)))
 
 
 def water_surface_tension_N_m(temperature_K: Values) -> Values:

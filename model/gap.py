@@ -25,8 +25,8 @@ _SMALLEST = 1e-300
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class GapState:
-    """One kind of gap filled by one fluid at one temperature; floats or arrays over draws. Checked once, here."""
+class GapFigures:
+    """One kind of gap filled by one fluid at one temperature; floats or arrays over draws; parts of a `GapState`."""
 
     gap_m: Values
     """m, clear height between component and board, above 0"""
@@ -42,6 +42,11 @@ class GapState:
     """Pa, from `entry_pressure_Pa`, 0 for a wetting fluid"""
     end_loss_coefficient: Values
     """dimensionless, velocity heads lost at entrance and exit together; 0 leaves plane Poiseuille flow"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GapState(GapFigures):
+    """Figures of a gap that were checked, once, here."""
 
     def __post_init__(self) -> None:
         """Raise ValueError for a value without physical meaning."""
@@ -302,7 +307,7 @@ def _carried_exchange_m_s(
     return carried_m_s * -np.expm1(-transfer_units)
 
 
-def gap_exchange_m_s(pressure_Pa: Values, state: GapState, active_walls: int = 1) -> Values:
+def gap_exchange_m_s(pressure_Pa: Values, state: GapFigures, active_walls: int = 1) -> Values:
     """Effective exchange coefficient in the gap for a drive pressure: flow, mass transfer and carrying limit in one.
 
     Parameters: drive pressure (Pa; e.g. (bins, 1) or (bins, draws)), the gap, number of dissolving walls.

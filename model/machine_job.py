@@ -8,6 +8,7 @@ from typing import Literal, TypeVar
 
 import numpy as np
 
+from catalog_schema.boards import ComponentKind
 from catalog_schema.case import Case, Library
 from catalog_schema.machine import Machine
 from model.context import Context
@@ -106,6 +107,7 @@ class MachineRunner:
         self._fields: dict[FieldKey, SprayField] = {}
         self.drawn: Drawn = {}
         self.of_boards: dict[str, FloatArray] = {}
+        self._slowest: dict[str, ComponentKind] = {}
         self._rates = {code: rate.si()[1] for code, rate in job.case.plant.exchange_rates.items()}
         musts = job.case.plant.requirements
         self._thresholds = Thresholds(meets_from=musts.probability.si()[1], misses_to=musts.rule_out_below.si()[1])
@@ -117,7 +119,7 @@ class MachineRunner:
             case=job.case, library=job.library,
             inputs=MachineInputs(machine, InputBook(job.draws, job.seed, self._rates, self.drawn)),
             thresholds=self._thresholds, trace_of=self._trace, fields={}, materials={}, reduced=self._fields,
-            of_boards=self.of_boards,
+            of_boards=self.of_boards, slowest=self._slowest,
         )  # fmt: skip
         found = evaluate_machine(context, fingerprint)
         _forget_oldest(self.traces, KEPT_TRACES)

@@ -20,7 +20,8 @@ from model.spray_field import board_picture, direct_coverage_share, duty_map, ri
 from model.spray_geometry import Rack
 from model.stages import WashStage
 from model.uncertainty import FloatArray, InputBook, low_middle_high, share_true
-from model.wash import LEAST_DUTY_SHARE, KindClearing, wash_outcome
+from model.wash import LEAST_DUTY_SHARE, KindClearing
+from model.wash_course import wash_outcome
 
 Place = Literal["outer board", "inner board"]
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -101,6 +102,20 @@ def _margin(measure: float, limit: float, direction: Direction) -> float | None:
     return better / worse if worse > 0 else None
 
 
+@lru_cache(maxsize=8)
+def _all_alike(draws: int, holds: bool) -> NDArray[np.bool_]:
+    """Give the one array in which something holds in all draws, or in none: most musts are clear, and share it."""
+    alike = np.full(draws, holds)
+    alike.setflags(write=False)
+    return alike
+
+
+def _shared(met: NDArray[np.bool_]) -> tuple[NDArray[np.bool_], float]:
+    """Give an outcome, the shared one where all draws are alike, and the share of draws in which it holds."""
+    probability = share_true(met)
+    return (_all_alike(met.size, probability == 1.0) if probability in (0.0, 1.0) else met), probability
+
+
 def judge_number(
     subject: Subject, key: str, title: str, stage: str, *, measure: FloatArray, limit: FloatArray | float,
     direction: Direction, dimension: str, thresholds: Thresholds, sentence: Phrase,
@@ -133,13 +148,12 @@ def judge_number(
     Probability = share of the draws in which the measure keeps its limit. At or above the plant's probability: meets;
     at or below its ruling-out probability: falls short; between them: unknown.
     """
-    limits = np.broadcast_to(np.asarray(limit, dtype=np.float64), measure.shape)
-    points, middle_limit = low_middle_high(measure), median(limits)
+    points = low_middle_high(measure)
+    middle_limit = median(limit) if isinstance(limit, np.ndarray) else float(limit)
     # numpy carries a value that is not a number through to the greatest.
-    if np.isnan(np.maximum.reduce(measure)) or np.isnan(np.maximum.reduce(limits)):
+    if np.isnan(np.maximum.reduce(measure)) or np.isnan(np.max(limit)):
         raise ValueError(f"{title}: the computation gave no number. This is a fault of the program; please report it.")
-    met = measure <= limits if direction == "at most" else measure >= limits
-    probability = share_true(met)
+    met, probability = _shared(measure <= limit if direction == "at most" else measure >= limit)
     return Judged(
         requirement=Requirement(
             key=key, title=title, stage=stage, machine_id=subject.machine_id, board_id=subject.board_id,
@@ -162,8 +176,16 @@ def judge_fact(
             fluid_id=subject.fluid_id, measure=None, limit=None, dimension="", direction="must hold",
             margin_ratio=None, probability=None if holds is None else float(holds), result=result, sentence=sentence,
         ),
-        met=None if holds is None else np.full(draws, holds),
+        met=None if holds is None else _all_alike(draws, holds),
     )  # fmt: skip
+
+
+def about(judged: Judged, subject: Subject) -> Judged:
+    """Say of one subject what was judged of several at once."""
+    said = replace(
+        judged.requirement, machine_id=subject.machine_id, board_id=subject.board_id, fluid_id=subject.fluid_id
+    )
+    return Judged(requirement=said, met=judged.met)
 
 
 def judge_share(
@@ -171,7 +193,7 @@ def judge_share(
     sentence: Phrase,
 ) -> Judged:  # fmt: skip
     """Judge something that holds in some draws and not in others."""
-    probability = share_true(met)
+    met, probability = _shared(met)
     return Judged(
         requirement=Requirement(
             key=key, title=title, stage=stage, machine_id=subject.machine_id, board_id=subject.board_id,
@@ -192,11 +214,11 @@ def joint(judged: tuple[Judged, ...], draws: int, thresholds: Thresholds) -> tup
         Many musts that are each likely may well be unlikely together: that is doubt to be cleared up, not a failure.
         The probability leaves out what cannot be computed.
     """
-    met = np.ones(draws, dtype=np.bool_)
+    met, everywhere = np.ones(draws, dtype=np.bool_), _all_alike(draws, True)
     for one in judged:
-        if one.met is not None:
+        if one.met is not None and one.met is not everywhere:
             met &= one.met
-    probability = share_true(met)
+    met, probability = _shared(met)
     results = {one.requirement.result for one in judged}
     if "falls short" in results:
         return "falls short", probability, met

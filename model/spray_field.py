@@ -99,30 +99,28 @@ class WorstCells:
 
 
 def _emit(bank: NozzleBank, nozzle: Nozzle, planes: BoardPlanes, points: RayArray) -> tuple[RayArray, ...]:
-    """Start and direction of rays (n, u sheared, v, dn, du, dv); points has shape (nozzles, rays each, 3)."""
+    """Start and direction of rays (n, u sheared, v, dn, du, dv); points has shape (3, nozzles, rays each)."""
     place, axis, wide = (a.astype(np.float32)[:, None, :] for a in (bank.position_m, bank.axis, bank.wide))
     if nozzle.shape == "flat fan":
-        across = np.float32(nozzle.half_angle_rad) * (2 * points[..., 1] - 1)
-        along_thin = np.float32(np.sin(nozzle.thin_half_angle_rad)) * (2 * points[..., 2] - 1)
+        across = np.float32(nozzle.half_angle_rad) * (2 * points[1] - 1)
+        along_thin = np.float32(np.sin(nozzle.thin_half_angle_rad)) * (2 * points[2] - 1)
         rest = np.sqrt(1 - along_thin * along_thin)
         along_wide, forward = np.sin(across) * rest, np.cos(across) * rest
     else:
-        drop = points[..., 1] * np.float32(nozzle.solid_angle_sr / (2 * pi))  # 1 − cos, without cancellation
-        radial, turn = np.sqrt(drop * (2 - drop)), np.float32(2 * pi) * points[..., 2]
+        drop = points[1] * np.float32(nozzle.solid_angle_sr / (2 * pi))  # 1 − cos, without cancellation
+        radial, turn = np.sqrt(drop * (2 - drop)), np.float32(2 * pi) * points[2]
         along_wide, along_thin, forward = radial * np.cos(turn), radial * np.sin(turn), 1 - drop
-    thin = np.cross(axis, wide)
-    dx, dy, dz = (
-        along_wide * wide[..., i] + along_thin * thin[..., i] + forward * axis[..., i] for i in range(3)
-    )
+    thin = [axis[..., i - 2] * wide[..., i - 1] - axis[..., i - 1] * wide[..., i - 2] for i in range(3)]
+    dx, dy, dz = (along_wide * wide[..., i] + along_thin * thin[i] + forward * axis[..., i] for i in range(3))
     x, y, z = (np.broadcast_to(place[..., i], dx.shape) for i in range(3))
     if bank.motion == "turning":
-        angle = np.float32(2 * pi) * points[..., 0]
+        angle = np.float32(2 * pi) * points[0]
         cosine, sine = np.cos(angle), np.sin(angle)
         x, y = cosine * x - sine * y, sine * x + cosine * y
         dx, dy = cosine * dx - sine * dy, sine * dx + cosine * dy
     elif bank.motion == "swinging" and bank.swing_half_angle_rad > 0.0:
         # turn about the pipe, which is the wide direction (y or z): only the parts along x and the axis mix
-        angle = np.float32(bank.swing_half_angle_rad) * (2 * points[..., 0] - 1)
+        angle = np.float32(bank.swing_half_angle_rad) * (2 * points[0] - 1)
         depth = dy * axis[..., 1] + dz * axis[..., 2]
         added = np.cos(angle) * depth - np.sin(angle) * dx - depth
         dx = np.cos(angle) * dx + np.sin(angle) * depth
@@ -131,7 +129,7 @@ def _emit(bank: NozzleBank, nozzle: Nozzle, planes: BoardPlanes, points: RayArra
         # the board under a landing point is at a random phase of the pitch: move the ray, keep the board
         landing_x = x - dx * z / np.where(np.abs(dz) < _PARALLEL, _PARALLEL, dz)
         pitch = np.float32(planes.belt_pitch_m)
-        x = x - landing_x + pitch * (points[..., 0] - np.float32(0.5))
+        x = x - landing_x + pitch * (points[0] - np.float32(0.5))
     if planes.orientation == "flat":
         n, u, dn, du = z, x, dz, dx
     else:
@@ -232,10 +230,11 @@ def _effective_streams(cell: IntArray, emitter: IntArray, cells: int, emitters: 
 
 @lru_cache(maxsize=4)
 def _ray_points(seed: int, batches: int, power: int) -> tuple[RayArray, ...]:
-    """Scrambled Sobol points of a seed, 2 to a power of them a batch; every geometry is traced with the same ones."""
+    """Scrambled Sobol points of a seed, shape (3, 2 to a power) a batch; every geometry is traced with the same."""
     found = []
     for stream in np.random.SeedSequence(seed).spawn(batches):
-        points = qmc.Sobol(3, seed=np.random.default_rng(stream)).random_base2(power).astype(np.float32)
+        sobol = qmc.Sobol(3, seed=np.random.default_rng(stream)).random_base2(power)
+        points = np.ascontiguousarray(sobol.T, dtype=np.float32)
         points.setflags(write=False)
         found.append(points)
     return tuple(found)
@@ -282,17 +281,19 @@ def trace_exposure(
     emitter = np.repeat(np.arange(emitters), each)
     deposits: list[tuple[NDArray[Any], ...]] = []
     for points in _ray_points(seed, batches, max(0, (emitters * each - 1).bit_length())):
-        ray = _emit(bank, nozzle, planes, points[: emitters * each].reshape(emitters, each, 3))
+        ray = _emit(bank, nozzle, planes, points[:, : emitters * each].reshape(3, emitters, each))
         deposits.append(_follow(planes, nozzle, ray, emitter, bounces, cells))
     batch = np.repeat(np.arange(batches), [len(hits[0]) for hits in deposits])
     cell, order, hit_by, area, ratio, normal = (np.concatenate(parts) for parts in zip(*deposits, strict=True))
-    area, ratio, normal = (a.astype(np.float64) for a in (area, ratio, normal))
-    decade = -np.log10(np.maximum(ratio, 10.0 ** (-_RATIO_DECADES)))
-    bin_index = np.clip(decade * (pressure_bins / _RATIO_DECADES), 0, pressure_bins - 1).astype(np.int64)
+    decade = -np.log10(np.maximum(ratio, np.float32(10.0 ** (-_RATIO_DECADES))))
+    bin_index = np.clip(decade * np.float32(pressure_bins / _RATIO_DECADES), 0, pressure_bins - 1).astype(np.int64)
     raw_class = order * pressure_bins + bin_index
     # Class numbers are small: counting finds those in use far quicker than sorting.
     used = np.flatnonzero(np.bincount(raw_class, minlength=1))
-    class_index = np.searchsorted(used, raw_class)
+    number_of = np.zeros(orders * pressure_bins, dtype=np.int64)
+    number_of[used] = np.arange(used.size)
+    class_index = number_of[raw_class]
+    area, ratio, normal = (a.astype(np.float64) for a in (area, ratio, normal))
     class_ratio = np.bincount(class_index, area * ratio) / np.bincount(class_index, area)
     address = (batch * count + cell) * used.size + class_index
 
@@ -470,5 +471,6 @@ def worst_cells(
     keep = min(cells, margin * (order_index + 1))
     weights = [np.cbrt(np.maximum(duty.pressure_ratio - entry, 0.0)) for entry in entry_ratios]
     weights.append(np.ones_like(duty.pressure_ratio))
+    # Stable, so that of cells that no stream reaches the same few are kept by every measure.
     picked = [np.argsort(duty.duty_share @ weight, kind="stable")[:keep] for weight in weights]
     return WorstCells(cell_index=np.unique(np.concatenate(picked)), order_index=order_index)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,15 +11,16 @@ from catalog_schema.boards import BoardType, FluxKind
 from catalog_schema.fluids import Fluid
 from catalog_schema.machine import Machine
 from model.bath_drive import bath_drive
-from model.context import Context
-from model.fluid_state import FluidState, dissolves, fluid_path, fluid_state
+from model.context import Context, Washed
+from model.fluid_state import FluidState, dissolves, fluid_state
 from model.input_errors import UnphysicalInputError
 from model.machine_inputs import MachineInputs, MissingInputError
 from model.phrase import phrase
-from model.requirements import Judged, Subject, Thresholds, judge_fact, judge_number
+from model.requirements import Judged, Subject, Thresholds, about, judge_fact, judge_number
 from model.spray_drive import LoadFit, SprayPump, run_out_m, spray_geometry, spray_pump
 from model.uncertainty import FloatArray, low_middle_high, lower_of, median
-from model.wash import BathDrive, SprayDrive, WashOutcome, reach_ratio, spray_field, wash_outcome
+from model.wash import BathDrive, SprayDrive, WashOutcome, reach_ratio, spray_field
+from model.wash_course import SoiledBoards, wash_outcomes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,11 +72,11 @@ def wash_temperature_K(context: Context, board: BoardType, fluid: Fluid) -> Floa
     -----
     T = min(highest of the machine, highest of the fluid, highest of the board).
     """
-    machine_K = context.inputs.needed("wash.temperature")
-    fluid_K = context.inputs.book.take(
-        fluid.max_temperature, fluid_path(fluid, "max_temperature"), "engineering estimate"
-    )
-    return lower_of(lower_of(machine_K, fluid_K), context.of_board(board, "max_temperature"))
+    name = f"wash of {board.id} with {fluid.id}"
+    if name not in context.figures:
+        allowed_K = lower_of(context.inputs.needed("wash.temperature"), context.of_fluid(fluid, "max_temperature"))
+        context.figures[name] = lower_of(allowed_K, context.of_board(board, "max_temperature"))
+    return context.figures[name]
 
 
 def _state(context: Context, fluid: Fluid, temperature_K: FloatArray) -> FluidState:
@@ -127,8 +129,58 @@ def _drive(context: Context, board: BoardType, state: FluidState,
     return BathDrive(drive=bath_drive(context.inputs, board, state, context.library), excluded_share=drop), None
 
 
-def wash_stage(context: Context, board: BoardType, flux: FluxKind, fluid: Fluid, fit: LoadFit) -> WashStage:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WashLoad:
+    """Boards of one type that are to be washed with one fluid."""
+
+    board: BoardType
+    """The board type."""
+    flux: FluxKind
+    """What is on it."""
+    fluid: Fluid
+    """The fluid."""
+    fit: LoadFit
+    """How many boards the machine holds."""
+
+
+def wash_boards(context: Context, loads: Sequence[WashLoad]) -> dict[tuple[str, str], Washed]:
+    """Wash boards of several types with several fluids in one machine, each load for itself.
+
+    Parameters
+    ----------
+    context : Context
+    loads : sequence of WashLoad
+
+    Returns
+    -------
+    dict of Washed
+        By board type and fluid; the same for each whatever others are washed with it. Fluids that do not dissolve the
+        residue are left out.
+
+    Raises
+    ------
+    MissingInputError, ValueError
+        When an input of the machine is missing, or one of any load contradicts itself.
+    """
+    soiled: dict[tuple[str, str], SoiledBoards] = {}
+    pumps: dict[tuple[str, str], SprayPump | None] = {}
+    for load in loads:
+        if dissolves(load.fluid, load.flux.family):
+            key = load.board.id, load.fluid.id
+            state = _state(context, load.fluid, wash_temperature_K(context, load.board, load.fluid))
+            drive, pumps[key] = _drive(context, load.board, state, load.fit)
+            soiled[key] = SoiledBoards(board=load.board, flux=load.flux, drive=drive, state=state)
+    outcomes = wash_outcomes(list(soiled.values()), context.library, context.inputs.book, context.of_boards)
+    return {
+        key: Washed(drive=one.drive, pump=pumps[key], outcome=outcome)
+        for (key, one), outcome in zip(soiled.items(), outcomes, strict=True)
+    }
+
+
+def wash_stage(context: Context, load: WashLoad) -> WashStage:
     """Judge the wash: temperature, dissolving, entering the tightest gap, clearing in time.
+
+    What `model.board_process` has washed together with other board types is taken from there.
 
     Raises
     ------
@@ -142,18 +194,11 @@ def wash_stage(context: Context, board: BoardType, flux: FluxKind, fluid: Fluid,
     wash.
     """
     inputs, thresholds = context.inputs, context.thresholds
+    board, flux, fluid = load.board, load.flux, load.fluid
     subject = Subject(machine_id=context.machine.id, board_id=board.id, fluid_id=fluid.id)
     temperature = wash_temperature_K(context, board, fluid)
     state = _state(context, fluid, temperature)
-    lowest = inputs.book.take(fluid.min_temperature, fluid_path(fluid, "min_temperature"), "engineering estimate")
-    warm = judge_number(
-        subject, "temperature", "Works at the wash temperature", "wash", measure=temperature, limit=lowest,
-        direction="at least", dimension="temperature", thresholds=thresholds,
-        sentence=phrase(
-            "{fluid} washes at {reached} here; it needs at least {least}.", fluid=fluid.name,
-            reached=(median(temperature), "temperature"), least=(median(lowest), "temperature"),
-        ),
-    )  # fmt: skip
+    warm = about(_warm(context, state), subject)
     max_time = longest_wash_s(inputs)
     if not dissolves(fluid, flux.family):
         never = judge_fact(
@@ -162,13 +207,11 @@ def wash_stage(context: Context, board: BoardType, flux: FluxKind, fluid: Fluid,
                             fluid=fluid.name, family=flux.family, flux=flux.name),
         )  # fmt: skip
         return WashStage(judged=(warm, never), state=state, outcome=None, max_time_s=max_time, pump=None, drive=None)
-    dissolving = judge_fact(
-        subject, "dissolve", "Dissolves the residue", "wash", holds=True, draws=context.draws,
-        sentence=phrase("{fluid} dissolves {family} residue ({flux}).", fluid=fluid.name, family=flux.family,
-                        flux=flux.name),
-    )  # fmt: skip
-    drive, pump = _drive(context, board, state, fit)
-    outcome = wash_outcome(board, flux, drive, state, context.library, inputs.book)
+    dissolving = about(_dissolving(context, fluid, flux), subject)
+    if (board.id, fluid.id) not in context.washed:
+        context.washed.update(wash_boards(context, [load]))
+    washed = context.washed[board.id, fluid.id]
+    outcome = washed.outcome
     judged = [warm, dissolving, _enter(subject, outcome, fluid, thresholds)]
     reach: FloatArray | None = None
     if max_time is None:
@@ -183,9 +226,39 @@ def wash_stage(context: Context, board: BoardType, flux: FluxKind, fluid: Fluid,
         judged.append(_clear(subject, context.machine, outcome, max_time, thresholds))
         reach = np.min([reach_ratio(kind, max_time) for kind in outcome.kinds], axis=0)
     return WashStage(
-        judged=tuple(judged), state=state, outcome=outcome, max_time_s=max_time, pump=pump, drive=drive,
+        judged=tuple(judged), state=state, outcome=outcome, max_time_s=max_time, pump=washed.pump, drive=washed.drive,
         reach_ratio=reach,
     )  # fmt: skip
+
+
+def _warm(context: Context, state: FluidState) -> Judged:
+    """Judge the wash temperature against the fluid's lowest, once for all board types washed at the same."""
+    fluid, name = state.fluid, f"warm enough for {state.fluid.id} {id(state)}"
+    if name not in context.judged:
+        lowest = context.of_fluid(fluid, "min_temperature")
+        context.judged[name] = judge_number(
+            Subject(machine_id=context.machine.id, fluid_id=fluid.id), "temperature", "Works at the wash temperature",
+            "wash", measure=state.temperature_K, limit=lowest, direction="at least", dimension="temperature",
+            thresholds=context.thresholds,
+            sentence=phrase(
+                "{fluid} washes at {reached} here; it needs at least {least}.", fluid=fluid.name,
+                reached=(median(state.temperature_K), "temperature"), least=(median(lowest), "temperature"),
+            ),
+        )  # fmt: skip
+    return context.judged[name]
+
+
+def _dissolving(context: Context, fluid: Fluid, flux: FluxKind) -> Judged:
+    """Say that a fluid dissolves a residue, once for all board types that have it."""
+    name = f"{fluid.id} dissolves {flux.id}"
+    if name not in context.judged:
+        context.judged[name] = judge_fact(
+            Subject(machine_id=context.machine.id, fluid_id=fluid.id), "dissolve", "Dissolves the residue", "wash",
+            holds=True, draws=context.draws,
+            sentence=phrase("{fluid} dissolves {family} residue ({flux}).", fluid=fluid.name, family=flux.family,
+                            flux=flux.name),
+        )  # fmt: skip
+    return context.judged[name]
 
 
 def _enter(subject: Subject, outcome: WashOutcome, fluid: Fluid, thresholds: Thresholds) -> Judged:

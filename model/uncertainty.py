@@ -250,6 +250,17 @@ def median(values: FloatArray) -> float:
     return float(0.5 * (ordered[(ordered.size - 1) // 2] + ordered[ordered.size // 2]))
 
 
+def medians(values: FloatArray) -> FloatArray:
+    """Give the middle of the draws for each row, shape (rows,); as `median`.
+
+    >>> medians(np.array([[4.0, 1.0, np.inf, 2.0], [1.0, 1.0, 2.0, 2.0]]))
+    array([3. , 1.5])
+    """
+    ordered = np.sort(values, axis=1)
+    last = ordered.shape[1] - 1
+    return np.asarray(0.5 * (ordered[:, last // 2] + ordered[:, (last + 1) // 2]))
+
+
 def low_middle_high(values: FloatArray) -> tuple[float, float, float]:
     """Give the 5 %, 50 % and 95 % points over the draws; infinite values stay infinite.
 

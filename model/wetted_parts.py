@@ -88,7 +88,7 @@ def judge_known_and_unknown(
     """
     judged = judge_share(subject, key, title, stage, met=met, thresholds=thresholds, sentence=sentence)
     forgiven = 1.0 - thresholds.meets_from
-    if judged.requirement.result != "meets" or float(np.mean(doubtful & met)) <= forgiven:
+    if judged.requirement.result != "meets" or share_true(doubtful & met) <= forgiven:
         return judged
     requirement = replace(judged.requirement, result="unknown", probability=None)
     return Judged(requirement=requirement, met=None if bool(met.all()) else met)

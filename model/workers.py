@@ -108,9 +108,12 @@ def outcomes_by_workers(job: MachineJob, tasks: Sequence[Task], workers: int) ->
 
 def _start() -> subprocess.Popen[bytes]:
     root = str(Path(__file__).resolve().parent.parent)
+    # There are as many workers as processors: threads of their own would only get in one another's way.
+    one_thread = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "MKL_NUM_THREADS": "1"}
     return subprocess.Popen(
-        [sys.executable, "-c", _START.format(root=root)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, env=os.environ
-    )
+        [sys.executable, "-c", _START.format(root=root)], stdin=subprocess.PIPE, stdout=subprocess.PIPE,
+        env=os.environ | one_thread,
+    )  # fmt: skip
 
 
 def _feed(

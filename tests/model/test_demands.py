@@ -28,7 +28,8 @@ from model.immersion import make_drive
 from model.phrase import phrase
 from model.supplier_specification import board_rows, fluid_rows, specification_rows, supplier_specification
 from model.uncertainty import share_true
-from model.wash import BathDrive, wash_outcome
+from model.wash import BathDrive
+from model.wash_course import wash_outcome
 
 DRAWS, SEED = 256, 1
 

@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from catalog_schema.case import Case
+from catalog_schema.library import library_for
 from model.context import Context
 from model.dry_course import WetBoards, dry_boards, drying_liquid, hot_air, wet_load
 from model.drying import dry_outcome
@@ -144,6 +145,62 @@ def test_board_types_dry_together_as_each_does_alone(demo_evaluation: Evaluation
         alone = dry_boards(context, {key: load})[key]
         np.testing.assert_array_equal(together_dried[key].needed_time_s, alone.needed_time_s)
         assert together_dried[key].limited_by == alone.limited_by
+
+
+@pytest.mark.parametrize("machine", [SPRAY_OFFER, INLINE_OFFER, "offer-c-ultrasonic", "offer-d-vacuum-solvent"])
+def test_board_types_fare_together_as_each_does_alone(demo_case: Case, small_case: Any, machine: str) -> None:
+    """Wash, rinse and drying of all board types are computed in rows: no row may look at another."""
+    ids = tuple(board.id for board in demo_case.board_types)
+    together = small_evaluation(small_case(demo_case, (machine,), ids), 32)
+    compared = 0
+    for board_id in ids:
+        alone = small_evaluation(small_case(demo_case, (machine,), (board_id,)), 32).machine(machine).board(board_id)
+        board = together.machine(machine).board(board_id)
+        assert board.chosen.fluid_id == alone.chosen.fluid_id
+        for mine, its in zip(board.fluids, alone.fluids, strict=True):
+            np.testing.assert_array_equal(mine.met, its.met)
+            assert [one.requirement for one in mine.judged] == [one.requirement for one in its.judged]
+            if mine.dry is None or its.dry is None or mine.wash is None or its.wash is None:
+                continue
+            compared += 1
+            assert mine.wash.outcome is not None
+            assert its.wash.outcome is not None
+            assert mine.rinse is not None
+            assert its.rinse is not None
+            for found, expected in (
+                (mine.wash.outcome.needed_time_s, its.wash.outcome.needed_time_s),
+                (mine.wash.reach_ratio, its.wash.reach_ratio), (mine.rinse.rinses, its.rinse.rinses),
+                (mine.rinse.residue_left_kg_m2, its.rinse.residue_left_kg_m2),
+                (mine.rinse.water_m3, its.rinse.water_m3), (mine.rinse.drag_out_m3, its.rinse.drag_out_m3),
+                (mine.dry.needed_time_s, its.dry.needed_time_s),
+            ):  # fmt: skip
+                np.testing.assert_array_equal(found, expected)
+    assert compared >= len(ids)
+
+
+def test_a_flux_without_sense_ends_the_wash_of_its_own_boards_only(demo_case: Case, small_case: Any) -> None:
+    """A residue of no thickness is said for the board types that carry it; others are washed as before."""
+    case = small_case(demo_case, (SPRAY_OFFER,), (DENSE, "power-supply"))
+    dense, other = case.board_types
+    assert dense.flux != other.flux
+    library = library_for(case)
+    of_nothing = tuple(
+        flux.model_copy(update={"residue_thickness": flux.residue_thickness.model_copy(
+            update={"low": 0.0, "likely": 0.0, "high": 0.0})}) if flux.id == dense.flux else flux
+        for flux in library.flux_kinds
+    )  # fmt: skip
+    broken = library.model_copy(update={"flux_kinds": of_nothing})
+    before = small_evaluation(case)
+    after = evaluate(case, draws=DRAWS, rays=8192, library=broken)
+    assert outcome_of(after, SPRAY_OFFER, dense.id).wash is None
+    assert "residue thickness" in requirement(outcome_of(after, SPRAY_OFFER, dense.id), "inputs").sentence.text()
+    mine, whole = outcome_of(after, SPRAY_OFFER, other.id), outcome_of(before, SPRAY_OFFER, other.id)
+    assert mine.wash is not None
+    assert mine.wash.outcome is not None
+    assert whole.wash is not None
+    assert whole.wash.outcome is not None
+    np.testing.assert_array_equal(mine.wash.outcome.needed_time_s, whole.wash.outcome.needed_time_s)
+    assert mine.result == whole.result
 
 
 def test_a_board_type_without_sense_ends_its_own_drying_only(demo_case: Case, small_case: Any) -> None:

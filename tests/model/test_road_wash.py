@@ -24,7 +24,8 @@ from model.outcomes import FluidOutcome
 from model.spray_field import ExposureTrace, sampling_error
 from model.stages import WashStage
 from model.uncertainty import FloatArray, InputBook
-from model.wash import SprayDrive, spray_field, wash_outcome
+from model.wash import SprayDrive, spray_field
+from model.wash_course import wash_outcome
 
 SPRAY_OFFER = "offer-a-batch-spray"
 DENSE = "dense-controller"

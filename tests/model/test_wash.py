@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import asdict, replace
 from typing import Any
 
 import numpy as np
@@ -11,12 +11,13 @@ import pytest
 from catalog_schema.boards import BoardType
 from catalog_schema.case import Library
 from catalog_schema.library import load_library
-from model.clearing import ResidueState, front_speed_m_s, needed_time_s, soak_coefficient_m_s05
+from model.clearing import ResidueFigures, ResidueState, front_speed_m_s, needed_time_s, soak_coefficient_m_s05
 from model.fluid_state import FluidState, fluid_state, residue_state
-from model.gap import GapState, entry_pressure_Pa
+from model.gap import GapFigures, GapState, entry_pressure_Pa
 from model.immersion import make_drive
 from model.uncertainty import InputBook
-from model.wash import BathDrive, SprayDrive, SprayField, node_weights, wash_outcome
+from model.wash import BathDrive, SprayDrive, SprayField, node_weights
+from model.wash_course import _near_the_slowest, wash_outcome
 
 GAP = GapState(gap_m=np.array([50e-6, 80e-6]), flow_length_m=np.array([5e-3, 7e-3]), viscosity_Pa_s=np.full(2, 4.7e-4),
                density_kg_m3=np.full(2, 985.0), diffusivity_m2_s=np.full(2, 5e-10), entry_pressure_Pa=np.zeros(2),
@@ -25,6 +26,10 @@ RESIDUE = ResidueState(capacity_kg_m3=80.0, residue_density_kg_m3=1090.0, residu
 ALL = slice(None)
 HEAD_PA = 985.0 * np.array([5e-3, 7e-3]) * 9.80665
 OPEN = np.array([0.5, 0.4])
+
+
+SINGLE = 3e-7
+"""Duties and what is averaged by them are kept in single precision: 2⁻²⁴ a number."""
 
 
 def field(**changes: Any) -> SprayField:
@@ -65,7 +70,7 @@ def test_the_peak_is_the_strongest_stream_and_the_head_where_any_stream_arrives(
 @pytest.mark.parametrize(("place", "duty"), [(0, (0.2, 0.05)), (1, (0.4, 0.3))])
 def test_the_mean_pressure_is_that_of_the_place_that_counts(place: int, duty: tuple[float, float]) -> None:
     expected = duty[0] * (PRESSURES[0] + HEAD_PA) + duty[1] * (PRESSURES[1] + HEAD_PA)
-    np.testing.assert_allclose(drive(order_index=place).mean_pressure_Pa(GAP, ALL), expected, rtol=1e-12)
+    np.testing.assert_allclose(drive(order_index=place).mean_pressure_Pa(GAP, ALL), expected, rtol=SINGLE)
     nobody = drive(duty_share=(np.zeros((2, 0)),) * 2, pressure_ratio=np.zeros(0), bounce_order=np.zeros(0))
     np.testing.assert_array_equal(nobody.mean_pressure_Pa(GAP, ALL), [0.0, 0.0])
     np.testing.assert_array_equal(nobody.speed_m_s(GAP, RESIDUE, OPEN, ALL), [0.0, 0.0])
@@ -80,7 +85,12 @@ def test_the_front_moves_by_the_duty_of_each_stream_between_the_film_run_outs(
     each = np.asarray(front_speed_m_s(pressed, GAP, RESIDUE))
     near, far = 0.1 * each[0] + 0.02 * each[1], 0.2 * each[0] + 0.05 * each[1]
     found = drive(stand, run_out).speed_m_s(GAP, RESIDUE, OPEN, ALL)
-    np.testing.assert_allclose(found, (1.0 - weight) * near + weight * far, rtol=1e-12)
+    np.testing.assert_allclose(found, (1.0 - weight) * near + weight * far, rtol=SINGLE)
+    # In rows, one for each kind, every row gives what it gives alone.
+    rows = GapFigures(**{name: np.stack([value, value]) for name, value in asdict(GAP).items()})
+    residue = ResidueFigures(**{name: np.full((2, 2), value) for name, value in asdict(RESIDUE).items()})
+    both = drive(stand, run_out).speed_m_s(rows, residue, np.stack([OPEN, OPEN]), ALL)
+    np.testing.assert_array_equal(both, np.stack([found, found]))
 
 
 def test_a_bath_presses_evenly_for_its_share_of_the_time() -> None:
@@ -191,6 +201,12 @@ def test_where_nothing_is_ever_cleared_the_longest_path_is_named(library: Librar
     paths = {kind.id: kind.flux_path.si()[1] for kind in library.component_kinds if kind.id in KINDS}
     assert outcome.screening_minutes[0][0] == max(paths, key=paths.__getitem__)
     assert outcome.kinds[0].kind.id in paths
+
+
+def test_a_kind_is_followed_when_it_comes_near_the_slowest_in_any_draw() -> None:
+    times = np.array([[9.0, 9.0, np.inf], [1.0, 6.1, 1.0], [5.9, 5.9, 1e9], [1.0, 1.0, np.inf]])
+    np.testing.assert_array_equal(_near_the_slowest(times), [True, True, False, True])
+    np.testing.assert_array_equal(_near_the_slowest(np.zeros((2, 3))), [True, True])
 
 
 def test_the_order_of_the_components_does_not_matter(library: Library) -> None:
