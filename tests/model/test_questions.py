@@ -312,6 +312,21 @@ def test_a_must_without_any_judgement_is_asked_for_before_all_and_once(table_of,
                                  most=2).questions) == 2  # fmt: skip
 
 
+def test_open_musts_of_every_offer_are_asked_for(table_of, decided):
+    outcomes = (fake_outcome("a", judged=(must("Seals"),)), fake_outcome("b", judged=(must("Rack"),)))
+    worth = worth_finding_out(fake_evaluation(*outcomes), told(table_of, decided, LEAD))
+    assert {one.path for one in worth.questions} == {"musts[a].seals", "musts[b].rack"}
+
+
+def test_an_own_criterion_that_nobody_knows_is_asked_for_by_its_name(table_of, decided):
+    path = "criteria[b].near"
+    found = told(table_of, decided, LEAD, open_columns=({}, {path: UNIFORM}))
+    for own, name in (((SimpleNamespace(id="near", name="Service nearby"),), "Service nearby"), ((), "near")):
+        named = replace(found, priorities=SimpleNamespace(own_criteria=own))
+        worth = worth_finding_out(fake_evaluation(fake_outcome("a"), fake_outcome("b")), named)
+        assert worth.questions[0].quantity == name
+
+
 def test_few_draws_and_nobody_left_are_said(table_of, decided):
     outcomes = (fake_outcome("a"), fake_outcome("b"))
     short = replace(told(table_of, decided, LEAD), scores=np.full((30, 2), 0.5))
