@@ -373,6 +373,15 @@ def test_turning_points_at_both_ends_and_of_the_right_rival():
     assert value == pytest.approx(5.0 + np.sqrt(10.0), abs=0.2)
 
 
+def test_a_rival_comes_first_only_up_to_where_a_third_machine_does():
+    # The leader is best below 5.5, a second one from there to 6.25, and a third one above.
+    column = np.linspace(0.0, 10.0, 512)
+    scores = np.stack([1.0 - 0.08 * column, 0.45 + 0.02 * column, 0.1 * column - 0.05], axis=1)
+    side, value, rival = turning_point(column, scores)
+    assert (side, rival) == ("above", 2)
+    assert value == pytest.approx(6.25, abs=0.05)
+
+
 def test_a_question_is_one_line_in_the_readers_units_and_currency():
     one = Question(
         number=1, machine_id="b", machine_name="B", supplier="Supplier S", path=PATH, quantity="longest wash",
