@@ -77,7 +77,8 @@ def test_residue_left_is_what_lies_beyond_the_depth_cleared() -> None:
     # No share need be cleared: the depth stands for the whole path.
     assert residue_left_share(kind(1e-6), 1000.0, np.zeros(DRAWS)) == pytest.approx(np.full(DRAWS, 0.5))
     # No path at all: nothing is left.
-    assert residue_left_share(kind(1e-6, depth_m=0.0), 0.0, np.ones(DRAWS)).tolist() == [0.0] * DRAWS
+    for time_s in (0.0, 1000.0):
+        assert residue_left_share(kind(1e-6, depth_m=0.0), time_s, np.ones(DRAWS)).tolist() == [0.0] * DRAWS
     assert residue_left_share(kind(1.0), 1000.0, np.ones(DRAWS)).tolist() == [0.0] * DRAWS
 
 
@@ -395,3 +396,11 @@ def test_a_fluid_not_kept_is_computed_again_with_all_its_stages(monkeypatch: pyt
     monkeypatch.setattr(Runner, "outcome", lambda *_: SimpleNamespace(board=lambda _: SimpleNamespace(fluids=())))
     with pytest.raises(ValueError, match="is not computed with cleaner"):
         predicted_residue(lean, trial(0.5))
+
+
+def test_a_book_of_picked_draws_notes_who_said_a_quantity() -> None:
+    book = trials.ResampledBook(8, 5, {}, np.arange(8))
+    book.take(Share(low=0.1, likely=0.2, high=0.3), "somewhere", "engineering estimate", stated=False)
+    assert [(one.path, one.basis, one.stated) for one in book.inputs()] == [
+        ("somewhere", "engineering estimate", False),
+    ]  # fmt: skip
