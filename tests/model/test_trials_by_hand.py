@@ -357,8 +357,11 @@ def test_money_in_another_currency_keeps_the_plants_rate_in_the_draws_left(again
 
 
 def test_trials_are_weighed_where_no_summary_is_given(again: list[Any], monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(trials, "weigh_trials", lambda _: summary_of(WEIGHTS))
-    with_trials(whole(), threads=1)
+    asked: list[Any] = []
+    monkeypatch.setattr(trials, "weigh_trials", lambda one: asked.append(one) or summary_of(WEIGHTS))
+    before = whole()
+    with_trials(before, threads=1)
+    assert asked == [before]
     with_trials(whole(), summary_of(WEIGHTS[::-1]), threads=1)
     marks = [one.fingerprint.rpartition("-")[2] for one in again]
     assert len(marks) == 6
