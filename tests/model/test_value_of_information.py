@@ -253,3 +253,31 @@ def test_the_error_of_each_partial_gain_is_that_of_its_own_mean():
     assert smooth.cross_validated == pytest.approx([0.45, 0.0], abs=0.05)
     assert smooth.partial_standard_error == pytest.approx(result.partial_standard_error, abs=0.005)
     assert smooth.partial_standard_error[1] == 0.0
+
+
+def test_each_rival_has_its_own_fit_and_the_values_of_a_choice_count_together():
+    position = norm.ppf((np.arange(60) + 0.5) / 60)
+    basis = _polynomial_basis(position)[:, :2]
+    generator = np.random.default_rng(6)
+    leads = np.stack([position**2 + 5.0, 2.0 * position - 3.0], axis=1) + 0.3 * generator.standard_normal((60, 2))
+    columns = np.column_stack([np.ones(60), basis])
+    whole = columns @ np.linalg.lstsq(columns, leads, rcond=None)[0]
+    fitted, _, _ = _regress(leads[None], basis, False, 2.0)
+    np.testing.assert_allclose(fitted[0], whole, atol=1e-9)
+
+
+def test_a_fit_counts_where_its_gain_exceeds_the_evidence_asked_for():
+    position = norm.ppf((np.arange(60) + 0.5) / 60)
+    basis = _polynomial_basis(position)[:, :1]
+    lead = 0.3 * position + np.random.default_rng(7).standard_normal(60)
+    columns = np.column_stack([np.ones(60), basis])
+    squares = []
+    for table in (columns[:, :1], columns):
+        hat = table @ np.linalg.pinv(table)
+        squares.append(((lead - hat @ lead) / (1.0 - np.diag(hat))) ** 2)
+    gain = squares[0] - squares[1]
+    ratio = gain.mean() / (gain.std() / np.sqrt(60))
+    assert ratio > 0.5
+    for evidence, counts in ((0.999 * ratio, True), (1.001 * ratio, False)):
+        share = _regress(lead[None, :, None], basis, True, evidence)[2]
+        assert (share[0, 0] > 0.0) == counts
