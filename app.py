@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import streamlit as st
 
-from screens import frame, icon, login, pages, server_process
+from screens import computing, frame, icon, login, pages, server_process
 
 st.set_page_config(page_title="Washcase", page_icon=icon.page_icon(), layout="wide")
 server_process.share_processor()
 login.gate()
+computing.get_ready()
 
 # All groups stay in sight: a folded menu hides the last screens from those who need them.
 page = st.navigation(pages.all_pages(), expanded=True)

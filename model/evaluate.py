@@ -19,6 +19,7 @@ from model.machine_job import Details, MachineJob, MachineRunner
 from model.outcomes import BoardOutcome, FluidOutcome, MachineOutcome
 from model.spray_drive import SprayGeometry
 from model.spray_field import ExposureTrace
+from model.standing_worker import StandingWorker
 from model.tables import requirement_table, verdict_table
 from model.uncertainty import Input, merge_inputs
 from model.workers import Task, outcomes_by_workers
@@ -95,6 +96,7 @@ def evaluate(
     case: Case, draws: int = DEFAULT_DRAWS, seed: int = DEFAULT_SEED, *, rays: int | None = None,
     library: Library | None = None, previous: Evaluation | None = None, progress: Progress | None = None,
     threads: int = 1, workers: int | None = None, details: Details | None = None,
+    standing: StandingWorker | None = None,
 ) -> Evaluation:  # fmt: skip
     """Compute everything about a case.
 
@@ -121,6 +123,8 @@ def evaluate(
         process a processor for a large one (see `MANY_DRAWS`).
     details : "all fluids" or "chosen fluid", optional
         See `Evaluation.details`; when absent, by the size of the case (see `DETAILED_DRAWS`).
+    standing : StandingWorker, optional
+        Computes in place of this process what is too small for worker processes of its own, when it is not busy.
 
     Returns
     -------
@@ -158,7 +162,7 @@ def evaluate(
     done = len(tasks) - len(missing)
     if progress is not None and done:
         progress(done, len(tasks), "")
-    with closing(_computed(runner, [tasks[place] for place in missing], threads, workers)) as computed:
+    with closing(_computed(runner, [tasks[place] for place in missing], threads, workers, standing)) as computed:
         for number, outcome in computed:
             outcomes[missing[number]] = outcome
             done += 1
@@ -172,13 +176,19 @@ def evaluate(
 
 
 def _computed(
-    runner: MachineRunner, tasks: list[Task], threads: int, workers: int
+    runner: MachineRunner, tasks: list[Task], threads: int, workers: int, standing: StandingWorker | None
 ) -> Generator[tuple[int, MachineOutcome], None, None]:
     """Compute machines here, on threads, or by workers; gives each task's place and outcome when it is known."""
     if workers > 1 and len(tasks) > 1:
         yield from outcomes_by_workers(runner.job, tasks, workers)
     elif threads == 1 or len(tasks) < 2:
-        for place, task in enumerate(tasks):
+        done = 0
+        if standing is not None and tasks:
+            with closing(standing.outcomes(runner.job, tasks)) as elsewhere:
+                for place, outcome in elsewhere:
+                    done = place + 1
+                    yield place, outcome
+        for place, task in enumerate(tasks[done:], start=done):
             yield place, runner.outcome(*task)
     else:
         with ThreadPoolExecutor(max_workers=threads) as pool:

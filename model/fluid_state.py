@@ -88,9 +88,36 @@ def dissolves(fluid: Fluid, family: ResidueFamily) -> bool:
     return capacity is not None and capacity.si()[2] > 0
 
 
+def hardened_share(
+    flux: FluxKind, board: BoardType, hardening_time_scale_s: FloatArray, book: InputBook
+) -> FloatArray:
+    """Share of its capacity that any fluid keeps for a residue hardened by a board's soldering and wait, (draws,).
+
+    Parameters as in `residue_state`. Notes: `hardening_factor`; the wait exponent is the loss per hour × time scale, so
+    that the first hours lose what is stated.
+    """
+
+    def of_flux(field: str) -> FloatArray:
+        return book.take(getattr(flux, field), f"flux_kinds[{flux.id}].{field}", "engineering estimate")
+
+    def of_board(field: str) -> FloatArray:
+        return book.take(getattr(board, field), f"board_types[{board.id}].{field}", "measured")
+
+    scale_h = hardening_time_scale_s / 3600.0
+    return np.asarray(
+        hardening_factor(
+            peak_reflow_K=of_board("peak_reflow_temperature"), reference_peak_K=of_flux("reference_peak_temperature"),
+            wait_h=of_board("wait_before_wash") / 3600.0, wait_scale_h=scale_h,
+            sensitivity_per_K=of_flux("hardening_per_kelvin"),
+            wait_exponent=of_flux("hardening_per_hour") * 3600.0 * scale_h,
+        )
+    )  # fmt: skip
+
+
 def residue_state(
-    state: FluidState, flux: FluxKind, board: BoardType, hardening_time_scale_s: FloatArray, book: InputBook
-) -> ResidueState:
+    state: FluidState, flux: FluxKind, board: BoardType, hardening_time_scale_s: FloatArray, book: InputBook,
+    hardening: FloatArray | None = None,
+) -> ResidueState:  # fmt: skip
     """Say how much of a board's residue the fluid takes up, hardened as that board's soldering leaves it.
 
     Parameters
@@ -101,6 +128,8 @@ def residue_state(
         Gives the reflow peak and the wait before the wash.
     hardening_time_scale_s : ndarray (draws,)
     book : InputBook
+    hardening : ndarray (draws,), optional
+        `hardened_share` of the same, where it is known already.
 
     Returns
     -------
@@ -109,15 +138,11 @@ def residue_state(
 
     Notes
     -----
-    C_s = capacity of the fluid for the family × temperature gain × hardening (`capacity_kg_m3`, `hardening_factor`).
-    The wait exponent is the loss per hour × time scale, so that the first hours lose what is stated.
+    C_s = capacity of the fluid for the family × temperature gain × hardening (`capacity_kg_m3`, `hardened_share`).
     """
 
     def of_flux(field: str) -> FloatArray:
         return book.take(getattr(flux, field), f"flux_kinds[{flux.id}].{field}", "engineering estimate")
-
-    def of_board(field: str) -> FloatArray:
-        return book.take(getattr(board, field), f"board_types[{board.id}].{field}", "measured")
 
     draws = state.temperature_K.size
     quantity = state.fluid.capacity.get(flux.family)
@@ -126,14 +151,8 @@ def residue_state(
     else:
         path = fluid_path(state.fluid, f"capacity.{flux.family}")
         reference = book.take(quantity, path, "engineering estimate")
-    scale_h = hardening_time_scale_s / 3600.0
-    hardening = hardening_factor(
-        peak_reflow_K=of_board("peak_reflow_temperature"), reference_peak_K=of_flux("reference_peak_temperature"),
-        wait_h=of_board("wait_before_wash") / 3600.0, wait_scale_h=scale_h,
-        sensitivity_per_K=of_flux("hardening_per_kelvin"),
-        # The exponent is chosen so that the loss in the first hours is the stated loss per hour.
-        wait_exponent=of_flux("hardening_per_hour") * 3600.0 * scale_h,
-    )  # fmt: skip
+    if hardening is None:
+        hardening = hardened_share(flux, board, hardening_time_scale_s, book)
     gain = book.take(
         state.fluid.capacity_gain_per_kelvin,
         fluid_path(state.fluid, "capacity_gain_per_kelvin"),

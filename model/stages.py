@@ -224,7 +224,7 @@ def wash_stage(context: Context, load: WashLoad) -> WashStage:
         )  # fmt: skip
     else:
         judged.append(_clear(subject, context.machine, outcome, max_time, thresholds))
-        reach = np.min([reach_ratio(kind, max_time) for kind in outcome.kinds], axis=0)
+        reach = reach_ratio(outcome.kinds, max_time)
     return WashStage(
         judged=tuple(judged), state=state, outcome=outcome, max_time_s=max_time, pump=washed.pump, drive=washed.drive,
         reach_ratio=reach,

@@ -8,6 +8,7 @@ keeps running down after the stream has passed is left out, which is the slow si
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -251,11 +252,15 @@ class KindClearing:
     """s, wash time needed, infinite where never, shape (draws,)"""
 
 
-def reach_ratio(kind: KindClearing, max_time_s: FloatArray) -> FloatArray:
-    """Depth cleared in the longest wash over the depth needed, shape (draws,); infinite where none is needed."""
-    cleared = np.asarray(cleared_depth_m(max_time_s, kind.speed_m_s, kind.soak_m_s05))
-    needed = kind.depth_needed_m
-    return np.where(needed > 0.0, cleared / np.where(needed > 0.0, needed, 1.0), np.inf)
+def reach_ratio(kinds: Sequence[KindClearing], max_time_s: FloatArray) -> FloatArray:
+    """Depth cleared in the longest wash over the depth needed, the least of several component kinds, shape (draws,).
+
+    Infinite where no depth is needed.
+    """
+    speed, soak = np.stack([kind.speed_m_s for kind in kinds]), np.stack([kind.soak_m_s05 for kind in kinds])
+    cleared, needed = cleared_depth_m(max_time_s, speed, soak), np.stack([kind.depth_needed_m for kind in kinds])
+    ratio = np.where(needed > 0.0, cleared / np.where(needed > 0.0, needed, 1.0), np.inf)
+    return np.asarray(ratio.min(axis=0))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,7 +14,7 @@ import numpy as np
 from catalog_schema.boards import BoardType, ComponentKind, FluxKind
 from catalog_schema.case import Library
 from model.clearing import ResidueFigures, ResidueState, needed_time_s, soak_coefficient_m_s05
-from model.fluid_state import FluidState, residue_state
+from model.fluid_state import FluidState, hardened_share, residue_state
 from model.gap import GapFigures, GapState, entry_pressure_Pa
 from model.machine_inputs import constant_reader
 from model.uncertainty import BoolArray, FloatArray, InputBook, medians
@@ -215,7 +215,12 @@ def wash_outcomes(loads: Sequence[SoiledBoards], library: Library, book: InputBo
         return []
     constant = constant_reader(library, book)
     end_loss, hardening_scale = constant("gap_end_loss"), constant("hardening_time_scale")
-    residues = [residue_state(load.state, load.flux, load.board, hardening_scale, book) for load in loads]
+    fluxes = {load.board.id: (load.flux, load.board) for load in loads}
+    hardened = {name: hardened_share(*one, hardening_scale, book) for name, one in fluxes.items()}
+    residues = [
+        residue_state(load.state, load.flux, load.board, hardening_scale, book, hardened[load.board.id])
+        for load in loads
+    ]
     rows = _all_rows(loads, library, book, {} if of_boards is None else of_boards)
     draws = end_loss.size
     few = min(SCREENING_DRAWS, draws)

@@ -40,6 +40,9 @@ follows from a board type alone, with its name in front."""
 # Later protocols bring every small array back with two more objects around it.
 _PROTOCOL = 4
 
+Shared = dict[Name, Any]
+"""What workers have drawn, by name, as far as it has come home."""
+
 Answer = tuple[int, tuple[bytes, bytes] | Exception]
 """A task's place, and what its worker wrote: what it has newly drawn, and the outcome with what it drew left out."""
 
@@ -72,12 +75,12 @@ def outcomes_by_workers(job: MachineJob, tasks: Sequence[Task], workers: int) ->
     Closing the iterator, or an exception where it is used, ends all workers at once. A geometry that machines on
     different workers have in common is traced once in each of them.
     """
-    drawn: dict[Name, Any] = {}
+    drawn: Shared = {}
     waiting: queue.SimpleQueue[int] = queue.SimpleQueue()
     for place in range(len(tasks)):
         waiting.put(place)
     found: queue.SimpleQueue[Answer] = queue.SimpleQueue()
-    processes = [_start() for _ in range(min(workers, len(tasks)))]
+    processes = [start_worker() for _ in range(min(workers, len(tasks)))]
     threads = [
         threading.Thread(target=_feed, args=(process, job, tasks, waiting, found), daemon=True)
         for process in processes
@@ -88,7 +91,7 @@ def outcomes_by_workers(job: MachineJob, tasks: Sequence[Task], workers: int) ->
         for _ in tasks:
             place, answer = found.get()
             with collector_at_rest():
-                outcome = answer if isinstance(answer, Exception) else _joined(answer, drawn)
+                outcome = answer if isinstance(answer, Exception) else joined(answer, drawn)
             if isinstance(outcome, Exception):
                 raise outcome
             yield place, outcome
@@ -98,15 +101,22 @@ def outcomes_by_workers(job: MachineJob, tasks: Sequence[Task], workers: int) ->
         for thread in threads:
             thread.join()
         for process in processes:
-            process.wait()
-            for stream in (process.stdin, process.stdout):
-                # What a dead worker has not read is lost on purpose.
-                with contextlib.suppress(OSError):
-                    if stream is not None:
-                        stream.close()
+            end_worker(process)
 
 
-def _start() -> subprocess.Popen[bytes]:
+def end_worker(process: subprocess.Popen[bytes]) -> None:
+    """End a worker at once."""
+    process.kill()
+    process.wait()
+    for stream in (process.stdin, process.stdout):
+        # What a dead worker has not read is lost on purpose.
+        with contextlib.suppress(OSError):
+            if stream is not None:
+                stream.close()
+
+
+def start_worker() -> subprocess.Popen[bytes]:
+    """Start a worker, which ends by itself with the program that started it."""
     root = str(Path(__file__).resolve().parent.parent)
     # There are as many workers as processors: threads of their own would only get in one another's way.
     one_thread = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "MKL_NUM_THREADS": "1"}
@@ -121,15 +131,13 @@ def _feed(
     found: queue.SimpleQueue[Answer],
 ) -> None:  # fmt: skip
     """Hand one worker its job and machine after machine; runs in a thread of its own."""
-    assert process.stdin is not None
-    assert process.stdout is not None
     place = -1
     try:
-        _write(process.stdin, job)
+        send(process, job)
         while True:
             place = waiting.get_nowait()
-            _write(process.stdin, tasks[place])
-            found.put((place, (_read_bytes(process.stdout), _read_bytes(process.stdout))))
+            send(process, tasks[place])
+            found.put((place, read_answer(process)))
     except queue.Empty:
         return
     except (OSError, EOFError):
@@ -139,7 +147,19 @@ def _feed(
         found.put((place, problem))
 
 
-def _joined(answer: tuple[bytes, bytes], drawn: dict[Name, Any]) -> MachineOutcome | Exception:
+def send(process: subprocess.Popen[bytes], thing: MachineJob | Task) -> None:
+    """Give a worker a job, or a machine of the job it was given last."""
+    assert process.stdin is not None
+    _write(process.stdin, thing)
+
+
+def read_answer(process: subprocess.Popen[bytes]) -> tuple[bytes, bytes]:
+    """Wait for what a worker has newly drawn and for the outcome of the machine it was given."""
+    assert process.stdout is not None
+    return _read_bytes(process.stdout), _read_bytes(process.stdout)
+
+
+def joined(answer: tuple[bytes, bytes], drawn: Shared) -> MachineOutcome | Exception:
     """Take note of what a worker has newly drawn, and put its outcome together again."""
     for name, thing in pickle.loads(answer[0]).items():
         if isinstance(thing, np.ndarray):
@@ -171,7 +191,7 @@ class _Parting(pickle.Pickler):
 class _Joining(pickle.Unpickler):
     """Puts what is named back in its places."""
 
-    def __init__(self, stream: IO[bytes], drawn: dict[Name, Any]) -> None:
+    def __init__(self, stream: IO[bytes], drawn: Shared) -> None:
         super().__init__(stream)
         self._drawn = drawn
 
@@ -202,20 +222,29 @@ def _read_bytes(stream: IO[bytes]) -> bytes:
 
 
 def serve() -> None:
-    """Do the machines that come in until the input ends; the whole life of a worker."""
+    """Do the jobs and their machines that come in until the input ends; the whole life of a worker."""
     incoming = sys.stdin.buffer
     # Whatever prints must not get between the outcomes.
     outgoing = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
     os.dup2(sys.stderr.fileno(), sys.stdout.fileno())
-    runner = MachineRunner(_read(incoming))
+    try:
+        runner = MachineRunner(_read(incoming))
+    except EOFError:
+        return
     # What is loaded by now lives as long as the worker: the garbage collector need not look through it again.
     gc.freeze()
     sent: set[Name] = set()
     while True:
         try:
-            machine, fingerprint = _read(incoming)
+            given = _read(incoming)
         except EOFError:
             return
+        if isinstance(given, MachineJob):
+            # Another case, or the same one edited: of what was made before only traces are the same.
+            alike = (given.rays, given.seed) == (runner.job.rays, runner.job.seed)
+            runner, sent = MachineRunner(given, runner.traces if alike else None), set()
+            continue
+        machine, fingerprint = given
         answer: MachineOutcome | Exception
         try:
             answer = runner.outcome(machine, fingerprint)

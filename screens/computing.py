@@ -2,11 +2,25 @@
 
 from __future__ import annotations
 
+import streamlit as st
+
 from model.evaluate import Evaluation, evaluate
+from model.standing_worker import StandingWorker
 from screens import case_state
 from screens.progress import watched
 
 EVALUATION = "evaluation"
+
+
+@st.cache_resource(max_entries=1, show_spinner=False)
+def _standing() -> StandingWorker:
+    """Keep one process that computes, for all sessions."""
+    return StandingWorker()
+
+
+def get_ready() -> None:
+    """Start the process that computes, if it is not there: it needs two seconds before its first evaluation."""
+    _standing()
 
 
 def current_evaluation() -> Evaluation:
@@ -26,7 +40,7 @@ def current_evaluation() -> Evaluation:
             # Whoever had the turn before may have computed this very case.
             evaluation = case_state.known_evaluation() or evaluate(
                 case_state.current_case(), draws=case_state.draws(), previous=case_state.last_evaluation(),
-                progress=watch,
+                progress=watch, standing=_standing(),
             )  # fmt: skip
             case_state.keep_evaluation(evaluation)
     return evaluation

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import socket
 import subprocess
@@ -38,15 +39,29 @@ class RunningApp:
         """Give the address of its websocket."""
         return f"ws://127.0.0.1:{self.port}/_stcore/stream"
 
+    def _processes(self) -> list[int]:
+        """List the server and the processes that compute for it."""
+        children = Path(f"/proc/{self.process.pid}/task").glob("*/children")
+        return [self.process.pid, *(int(pid) for one in children for pid in one.read_text(encoding="ascii").split())]
+
     def resident_bytes(self) -> int:
-        """Give the memory the server holds now; its worker processes not counted."""
-        text = Path(f"/proc/{self.process.pid}/status").read_text(encoding="ascii")
-        return 1024 * int(next(line for line in text.splitlines() if line.startswith("VmRSS:")).split()[1])
+        """Give the memory that the server and the processes that compute for it hold now."""
+        total = 0
+        for pid in self._processes():
+            # A worker may end while it is counted.
+            with contextlib.suppress(OSError, StopIteration):
+                text = Path(f"/proc/{pid}/status").read_text(encoding="ascii")
+                total += 1024 * int(next(line for line in text.splitlines() if line.startswith("VmRSS:")).split()[1])
+        return total
 
     def processor_s(self) -> float:
-        """Give the processor time the server has used."""
-        ticks = Path(f"/proc/{self.process.pid}/stat").read_text(encoding="ascii").rsplit(")", 1)[1].split()
-        return (int(ticks[11]) + int(ticks[12])) / os.sysconf("SC_CLK_TCK")
+        """Give the processor time that the server and the processes that compute for it have used."""
+        total = 0
+        for pid in self._processes():
+            with contextlib.suppress(OSError):
+                ticks = Path(f"/proc/{pid}/stat").read_text(encoding="ascii").rsplit(")", 1)[1].split()
+                total += int(ticks[11]) + int(ticks[12])
+        return total / os.sysconf("SC_CLK_TCK")
 
     def errors(self) -> list[str]:
         """List the lines of the log that tell of an error."""
