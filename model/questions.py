@@ -244,7 +244,7 @@ def turning_point(column: FloatArray, scores: FloatArray) -> tuple[str, float, i
     Returns
     -------
     side, value, rival : str, float, int
-        "above" or "below" that value the rival is better on average; None where that happens at neither end.
+        "above" or "below" that value the rival is the best on average; None where that happens at neither end.
 
     Notes
     -----
@@ -263,10 +263,10 @@ def turning_point(column: FloatArray, scores: FloatArray) -> tuple[str, float, i
     ordered = column[order]
     for side, ends in (("above", slice(None, None, -1)), ("below", slice(None))):
         walk = best[ends]
-        if walk[0] == leader:
-            continue
-        stop = int(np.argmax(walk == leader)) if (walk == leader).any() else walk.size - 1
-        return side, float(ordered[ends][stop]), int(walk[0])
+        rival = int(walk[0])
+        if rival != leader:
+            # Up to where any other one takes over: that need not be the leader.
+            return side, float(ordered[ends][int(np.argmax(walk != rival))]), rival
     return None
 
 

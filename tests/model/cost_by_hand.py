@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from functools import cache
 from importlib.resources import files
@@ -141,15 +142,36 @@ def capacity_by_hand(*, machines: int = 2, run_hours: float = 1000.0, availabili
     )  # fmt: skip
 
 
+UNIT_PAIRS = {
+    ("h/year", "money/h"), ("L/year", "money/L"), ("m³/year", "money/m³"), ("kWh/year", "money/kWh"),
+    ("boards/year", "money/board"), ("sets/year", "money/set"), ("failures/year", "money/failure"),
+    ("m²", "money/(m²·year)"), ("plant", "money/year"), ("machines", "money/year"), ("machines", "money"),
+    ("times", "money"),
+}  # fmt: skip
+"""A quantity and its price make money, or money a year."""
+
+
+def check_words(ledger: CostLedger) -> None:
+    """Check that every line says in a sentence how it was counted, in units that make money, and why one is missing."""
+    for one in ledger.drivers:
+        assert (one.quantity_unit, one.price_unit) in UNIT_PAIRS, one
+        assert isinstance(one.price_path, str)
+        assert re.fullmatch(r"[A-Z][a-z]+\b.*[a-z]\.", one.how), one.how
+    for name, said in ledger.missing.items():
+        assert re.fullmatch(rf"{re.escape(name)} is left out: [a-z].*[a-z)]\.", said), said
+
+
 def quantities(ledger: CostLedger) -> dict[str, float]:
     """Give the quantity of every driver by its id, the same in every draw."""
     assert all(np.ptp(one.quantity) == 0.0 for one in ledger.drivers)
+    check_words(ledger)
     return {one.id: float(one.quantity[0]) for one in ledger.drivers}
 
 
 def money(ledger: CostLedger) -> dict[str, float]:
     """Give the money of every driver by its id, the same in every draw."""
     assert all(np.ptp(one.amount) == 0.0 for one in ledger.drivers)
+    check_words(ledger)
     return {one.id: float(one.amount[0]) for one in ledger.drivers}
 
 

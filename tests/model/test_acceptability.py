@@ -197,6 +197,8 @@ def test_no_candidates_give_an_empty_result():
     result = sample_acceptability(np.zeros((0, 3)), AllWeights())
     assert result.rank_share.shape == (0, 0)
     assert result.central_weights.shape == (0, 3)
+    assert result.pairwise_win_share.shape == result.standard_error.shape == (0, 0)
+    assert result.confidence.shape == (0,)
     assert result.draws == 0
 
 
@@ -241,7 +243,7 @@ def test_a_dominated_candidate_never_beats_its_dominator(seed):
 @pytest.mark.parametrize(
     ("values", "draws", "text"),
     [
-        (np.zeros(3), 10, "Give \\(candidates, criteria\\)"),
+        (np.zeros(3), 10, "^Values have shape \\(3,\\). Give \\(candidates, criteria\\)"),
         (np.zeros((2, 0)), 10, "at least one draw and one criterion"),
         (np.array([[np.nan, 1.0]]), 10, "not a finite number"),
         (np.ones((2, 2)), 0, "0 draws"),
@@ -250,3 +252,35 @@ def test_a_dominated_candidate_never_beats_its_dominator(seed):
 def test_impossible_requests_are_refused_in_words(values, draws, text):
     with pytest.raises(ValueError, match=text):
         sample_acceptability(values, AllWeights(), draws=draws)
+
+
+@pytest.mark.parametrize(("values", "independent"), [(VALUES, 4096), (CUBE, 256), (CUBE[:2], 2)])
+def test_the_standard_error_is_that_of_a_share_of_independent_draws(values, independent):
+    result = sample_acceptability(values, AllWeights(), draws=4096)
+    assert result.draws == 4096
+    share = result.rank_share
+    np.testing.assert_allclose(result.standard_error, np.sqrt(share * (1.0 - share) / independent), atol=1e-12)
+
+
+def test_one_draw_is_enough_to_put_candidates_into_an_order():
+    result = sample_acceptability(VALUES, AllWeights(), draws=1, threads=1)
+    assert result.draws == 1
+    assert sorted(result.rank_share @ np.arange(6)) == [0, 1, 2, 3, 4, 5]
+
+
+@pytest.mark.parametrize(
+    ("before", "after"),
+    [
+        (OrderedWeights(importance_rank=(1, 3, 2)), OrderedWeights(importance_rank=(3, 1, 2))),
+        (RangedWeights(low=(0.1, 0, 0), high=(0.9, 0.4, 1)), RangedWeights(low=(0, 0.1, 0), high=(0.4, 0.9, 1))),
+    ],
+)
+def test_criteria_with_equal_values_are_told_apart_by_what_is_known_of_their_weights(before, after):
+    values = VALUES[:, [0, 0, 1]]
+    plain, moved = (sample_acceptability(values, one, draws=3000) for one in (before, after))
+    np.testing.assert_array_equal(moved.rank_share, plain.rank_share)
+    np.testing.assert_array_equal(moved.central_weights, plain.central_weights[:, [1, 0, 2]])
+
+
+def test_each_value_draw_is_used_at_least_once():
+    assert sample_acceptability(CUBE, AllWeights(), draws=1).draws == 256

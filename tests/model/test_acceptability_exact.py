@@ -186,3 +186,11 @@ def test_no_candidate_has_no_share_and_no_weights():
 def test_values_of_the_wrong_shape_are_refused_with_it(function, values):
     with pytest.raises(ValueError, match=r"^Values have shape .* Give finite values, .* at least one criterion.$"):
         function(values)
+
+
+def test_a_candidate_between_two_that_beat_it_in_turn_is_never_first():
+    # Dominated by neither; ahead of the first below 0.4 and of the second above 0.6 of the first weight.
+    found = exact_first_rank(np.array([[1.0, 0.0], [0.0, 1.0], [0.4, 0.4]]), AllWeights())
+    np.testing.assert_allclose(found.first_share, [0.5, 0.5, 0.0], atol=1e-12)
+    assert np.isnan(found.central_weights[2]).all()
+    assert found.allowed_share == pytest.approx(1.0)

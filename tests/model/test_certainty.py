@@ -177,6 +177,11 @@ def test_a_small_change_is_given_to_a_tenth_of_a_point(table_of, decided):
     )
     ten = decided(table_of([[1.0, 0.0], [0.0, 1.0]], names=("a", "b")), (0.65, 0.35), weight_knowledge="exact")
     assert certainty(ten, draws=100).change_sentence.startswith("15 of 100 points")
+    nine = decided(table_of([[1.0, 0.0], [0.0, 1.0]], names=("a", "b")), (0.59, 0.41), weight_knowledge="exact")
+    assert certainty(nine, draws=100).change_sentence.startswith("9.0 of 100 points")
+    # Level where the first weight is a quarter of the second: 0.2.
+    most = decided(table_of([[1.0, 0.0], [0.0, 0.25]], names=("a", "b")), (0.95, 0.05), weight_knowledge="exact")
+    assert certainty(most, draws=100).change_sentence.startswith("75 of 100 points")
 
 
 def test_of_several_rivals_the_one_that_needs_least_is_named(table_of, decided):
@@ -195,6 +200,18 @@ def test_of_several_rivals_the_one_that_needs_least_is_named(table_of, decided):
     assert sure.change_sentence.endswith("then b would draw level for first place.")
 
 
+def test_the_rival_that_needs_least_need_not_be_the_second(table_of, decided):
+    # b is second and wins only where the third weight is twice the first; c is level where the first two are alike.
+    found = decided(
+        table_of([[1.0, 0.0, 0.0], [0.9, 0.0, 0.05], [0.0, 1.0, 0.0]], names=("a", "b", "c"), criteria=THREE),
+        (0.6, 0.2, 0.2), weight_knowledge="exact",
+    )  # fmt: skip
+    sure = certainty(found, draws=100)
+    assert found.ranking.order == (0, 1, 2)
+    assert nearest_rivals(found, sure.be_first) == [2, 1]
+    assert sure.change_sentence.startswith("20 of 100 points of weight moved from spray_reach to pump_reserve; then c")
+
+
 def test_ranks_are_said_for_the_first_two_and_those_that_never_lead_are_counted(table_of, decided):
     found = decided(
         table_of([[0.9, 0.9], [0.5, 0.5], [0.1, 0.2]], names=("a", "b", "c")), (0.7, 0.3), weight_knowledge="exact"
@@ -204,6 +221,8 @@ def test_ranks_are_said_for_the_first_two_and_those_that_never_lead_are_counted(
     )
     even = decided(table_of([[1.0, 0.0], [0.0, 1.0]], names=("a", "b")), (0.5, 0.5), weight_knowledge="exact")
     assert certainty(even, draws=100).rank_sentence == "a comes first in 50 % of the draws, b in 50 %."
+    turned = decided(table_of([[0.5, 0.5], [0.9, 0.9]], names=("a", "b")), (0.7, 0.3), weight_knowledge="exact")
+    assert certainty(turned, draws=100).rank_sentence.startswith("b comes first in 100 % of the draws, a in 0 %")
 
 
 def test_beaten_machines_are_named_and_so_are_those_no_weights_put_first(table_of, decided):

@@ -186,6 +186,7 @@ def test_a_single_criterion_leaves_nothing_to_compromise() -> None:
     ("weights", "shares", "message"),
     [
         ([], [], "one row of weights for each stakeholder"),
+        ([0.5, 0.5], [1.0], "one row of weights for each stakeholder"),
         ([[0.5, 0.6]], [1.0], "must sum to 1"),
         ([[0.5, 0.5]], [0.0], "^All shares are zero. At least one stakeholder must have a say.$"),
         ([[0.5, 0.5], [0.5, 0.5]], [1.0, np.nan], "^The stakeholders' shares must be finite and not negative.$"),
@@ -198,3 +199,12 @@ def test_voices_that_give_no_compromise_are_refused(
 ) -> None:
     with pytest.raises(ValueError, match=message):
         compromise(weights, shares)  # type: ignore[arg-type]
+
+
+def test_one_silent_voice_among_three_leaves_means_and_least_regret_to_the_other_two() -> None:
+    weights, shares = [[0.9, 0.1], [0.7, 0.3], [0.0, 1.0]], [1.0, 3.0, 0.0]
+    assert compromise(weights, shares) == compromise(weights[:2], shares[:2])
+    # Both who are heard prefer the first; the silent one would lose all by it.
+    result = minimax_regret_compromise(weights, shares, [[1.0, 0.0], [0.0, 1.0]])
+    assert result.least_regret_candidates == (0,)
+    assert result.regrets[2] == pytest.approx((1.0, 0.0))

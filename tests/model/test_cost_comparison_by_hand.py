@@ -9,9 +9,17 @@ import numpy as np
 import numpy_financial
 import pytest
 
-from model.cost_comparison import annual_cost_per_price, break_even_prices, compare_costs, cost_tornado
+from model.cost_comparison import (
+    _price_sentence,
+    _rate_counts,
+    annual_cost_per_price,
+    break_even_prices,
+    compare_costs,
+    cost_tornado,
+)
 from model.cost_totals import BoardAmounts, CostStage
 from model.depreciation import straight_line_shares
+from model.sensitivity import tornado_from_draws
 from tests.model.cost_by_hand import each
 from tests.model.cost_by_hand import stage_by_hand as stage
 
@@ -243,3 +251,41 @@ def test_a_price_that_its_own_sale_outweighs_has_no_break_even_and_that_is_said(
     assert frame["sentence"].tolist() == [
         "There is none: at these rates what Offer sells for later outweighs its price, so a dearer one costs no more."
     ]
+
+
+def test_internal_rates_are_counted_draw_by_draw() -> None:
+    # One: an investment, and one that starts late with a pause. None: a gift, and a late gift. Two: 10 % and 25 %.
+    # None again: two changes of sign without a rate.
+    flows = np.array([
+        [-100.0, 0.0, 100.0, 0.0, -100.0, 100.0],
+        [0.0, -100.0, 5.0, 5.0, 235.0, -200.0],
+        [60.0, 0.0, 5.0, 5.0, -137.5, 150.0],
+        [60.0, 121.0, 5.0, 5.0, 0.0, 0.0],
+    ])  # fmt: skip
+    assert _rate_counts(flows).tolist() == [1.0, 1.0, 0.0, 0.0, 2.0, 0.0]
+
+
+def test_a_break_even_price_of_less_than_one_is_a_price() -> None:
+    assert _price_sentence("A", "B", 0.5, 0.4) == "A costs less than B at the price offered."
+    assert _price_sentence("A", "B", -0.5, 0.4) == "Even as a gift A would cost more than B."
+
+
+def test_a_machine_that_costs_the_same_is_no_saving() -> None:
+    same = outcome("same", stage({"service": 500.0}))
+    assert compare_costs(evaluation(TODAY, same)).machine("same").saving_probability == 0.0
+
+
+def test_a_swing_counts_beyond_three_standard_errors() -> None:
+    random = np.random.default_rng(3)
+    seen = []
+    for _ in range(150):
+        weak, rest = random.uniform(0.0, 1.0, (2, 60))
+        one = outcome("washer", stage({"operators": 100.0 + 20.0 * weak + 60.0 * rest}, draws=60))
+        one.columns = {"weak": weak}
+        bars = tornado_from_draws(weak[:, None], one.cost.equivalent_annual_cost)
+        ratio = abs(float(bars.swing[0])) / float(bars.standard_error[0])
+        assert cost_tornado(one).empty == (ratio <= 3.0)
+        seen.append(ratio)
+    # The border is crossed close by on both sides.
+    assert any(2.5 < ratio < 3.0 for ratio in seen)
+    assert any(3.0 < ratio < 3.5 for ratio in seen)

@@ -196,6 +196,11 @@ def test_seals_replaced_by_resistant_ones_count_with_their_longer_life() -> None
     assert quantities(ledger)["seals-by-life"] == pytest.approx(2.0)
 
 
+def test_seals_that_last_minutes_are_replaced_as_often() -> None:
+    ledger = seals((outcome_by_hand(materials=materials(life_h=0.5)),))
+    assert quantities(ledger)["seals-by-life"] == pytest.approx(12_000.0)
+
+
 def test_seals_without_end_of_life_cost_nothing() -> None:
     ledger = seals((outcome_by_hand(materials=materials(life_h=float("inf"))),))
     assert quantities(ledger)["seals-by-life"] == 0.0

@@ -78,6 +78,9 @@ def random() -> np.random.Generator:
         # Two columns in steps: few states, some of them met several times.
         (terms(machine_life_years=random().integers(3, 6, DRAWS)), random().integers(1, 4, DRAWS) * 0.05, None),
         (terms(machine_life_years=3, tax_rate_share=0.3), same(0.08), None),
+        # What is one number for all draws beside what varies.
+        (terms(machine_life_years=random().integers(1, 12, DRAWS), tax_rate_share=0.3), same(0.08), 0.03),
+        (terms(machine_life_years=4, tax_rate_share=0.3), random().uniform(0.02, 0.2, DRAWS), 0.03),
         (terms(plant_profitable=False), same(0.08), None),
     ],
 )
@@ -104,3 +107,12 @@ def test_lines_of_one_kind_are_computed_once() -> None:
     one, *_ = lines()
     first, second = line_factors((one, replace(one, id="again", amount=same(3.0))), terms(), same(0.08))
     assert first is second
+
+
+def test_two_draws_are_enough_to_differ() -> None:
+    given = terms(machine_life_years=np.array([3, 5]), tax_rate_share=0.3)
+    line = CostLine(id="price", name="Price", group="g", timing="once at start", amount=700.0,
+                    renewed_with_machine=True)  # fmt: skip
+    (factor,) = line_factors((line,), given, np.array([0.08, 0.12]))
+    assert factor.state.tolist() == [0, 1]
+    np.testing.assert_allclose(700.0 * factor.present, present_cost(build_cash_flow((line,), given), [0.08, 0.12]))

@@ -72,3 +72,14 @@ def test_a_price_per_machine_counts_machines_and_one_for_all_counts_times() -> N
     assert [(one.quantity_unit, float(one.quantity[0]), one.how) for one in ledger.drivers] == [
         ("machines", 3.0, "Per machine."), ("times", 1.0, "Once for all machines."),
     ]  # fmt: skip
+
+
+def test_a_price_that_several_lines_pay_is_kept_once_and_another_one_beside_it() -> None:
+    ledger = ledger_by_hand(machine())
+    for price in (each(5.0), each(5.0), each(6.0)):
+        ledger.add("labour", 1.0, "h/year", price, "money/h", "tariffs.labour", "Hours.")
+    ledger.add("electricity", 1.0, "kWh/year", each(7.0), "money/kWh", "tariffs.electricity", "Energy.")
+    first, second, dearer, other = (one.price for one in ledger.drivers)
+    assert second is first
+    assert (first[0], dearer[0], other[0]) == (5.0, 6.0, 7.0)
+    assert set(ledger.prices) == {("tariffs.labour", "money/h"), ("tariffs.electricity", "money/kWh")}

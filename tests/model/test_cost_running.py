@@ -17,12 +17,14 @@ from model.cost_running import (
     residue_per_board_kg,
     washed_boards,
 )
+from tests.conftest import changed_record
 from tests.model.cost_by_hand import (
     AREA_M2,
     DRAWS,
     RESIDUE_KG,
     capacity_by_hand,
     case_by_hand,
+    check_words,
     context_by_hand,
     cycle_by_hand,
     each,
@@ -39,6 +41,7 @@ from tests.model.records import board, machine
 def run(ledger: CostLedger, *outcomes: Any, **capacity: Any) -> CostLedger:
     stage = capacity_by_hand(**capacity)
     add_running(ledger, washed_boards(ledger.context, outcomes or (outcome_by_hand(),), stage), stage)
+    check_words(ledger)
     return ledger
 
 
@@ -103,6 +106,11 @@ def test_drag_out_rinse_water_drain_and_resin_are_amount_per_board_times_boards_
     assert paid["resin|control"] == pytest.approx(5000.0)
 
 
+def test_a_tenth_of_a_cubic_metre_of_water_a_year_is_paid() -> None:
+    ledger = run(ledger_by_hand(machine()), outcome_by_hand(rinse=rinse_by_hand(water_m3=1e-4)))
+    assert quantities(ledger)["rinse-water|control"] == pytest.approx(0.1)
+
+
 def test_each_rinse_driver_says_its_unit_and_where_its_price_stands() -> None:
     outcome = outcome_by_hand(rinse=rinse_by_hand(resin_m3=0.5e-3))
     ledger = run(ledger_by_hand(machine()), outcome)
@@ -136,6 +144,7 @@ def test_residue_of_a_board_lies_on_its_soldered_face_and_under_its_components()
     context = context_by_hand(machine())
     found = residue_per_board_kg(context, context.case.board_types[0])
     assert found == pytest.approx(each(0.16e-3 + 0.02e-3))
+    assert {one.basis for one in context.inputs.book.inputs() if ".residue_" in one.path} == {"engineering estimate"}
     both_faces = board(components=[{"kind": "chip", "count": 4}], populated_sides=2, id="both")
     assert residue_per_board_kg(context, both_faces) == pytest.approx(each(0.32e-3 + 0.02e-3))
 
@@ -157,6 +166,9 @@ def test_a_bath_is_changed_when_the_residue_brought_reaches_its_limit() -> None:
     assert money(ledger)["bath-changes|cleaner"] == pytest.approx(36.0)
     assert quantities(ledger)["fluid-disposal|cleaner"] == pytest.approx(18.0)
     assert money(ledger)["fluid-disposal|cleaner"] == pytest.approx(9.0)
+    paths = {one.line_id: one.price_path for one in ledger.drivers}
+    assert paths["bath-changes"] == "fluids[cleaner].bath_price"
+    assert paths["fluid-disposal"] == "fluids[cleaner].disposal_price"
 
 
 def test_a_bath_is_changed_by_age_where_that_comes_first() -> None:
@@ -190,6 +202,26 @@ def test_what_evaporates_from_a_water_bath_is_topped_up_with_water_in_every_mach
     one = next(one for one in ledger.drivers if one.line_id == "evaporation")
     assert (one.quantity_unit, one.price_unit) == ("m³/year", "money/m³")
     assert one.how.endswith("topped up with water.")
+
+
+def test_two_fluids_evaporate_for_their_share_of_the_running_time() -> None:
+    # Four fifths and one fifth of 2.5 m³.
+    outcomes = (outcome_by_hand(), outcome_by_hand("power", fluid_id="other", cycle=cycle_by_hand(occupied_s=1200.0)))
+    ledger = run(ledger_by_hand(machine(wash={"tank_volume": "100 L", "evaporation_share": "5 %"})), *outcomes,
+                 control=100.0, power=50.0)  # fmt: skip
+    assert quantities(ledger)["evaporation|cleaner"] == pytest.approx(2.0)
+    assert quantities(ledger)["evaporation|other"] == pytest.approx(0.5)
+
+
+def test_a_bath_that_bears_little_or_lasts_half_an_hour_is_changed_as_often() -> None:
+    # 0.18 kg at 0.5 g/L; 1000 h ÷ 0.5 h × 1 L.
+    weak = run(ledger_by_hand(machine(wash={"tank_volume": "1 L"}), bath_load_limit="0.5 g/L"))
+    assert quantities(weak)["bath-changes|cleaner"] == pytest.approx(360.0)
+    ledger = ledger_by_hand(machine(wash={"tank_volume": "1 L"}))
+    constants = changed_record(ledger.context.library.constants, {"bath_life_max": "0.5 h"})
+    library = ledger.context.library.model_copy(update={"constants": constants})
+    short = run(replace(ledger, context=replace(ledger.context, library=library)))
+    assert quantities(short)["bath-changes|cleaner"] == pytest.approx(2000.0)
 
 
 def test_what_evaporates_from_a_solvent_is_topped_up_with_solvent() -> None:
@@ -298,6 +330,15 @@ def test_a_bought_service_costs_boards_times_price_and_the_handling_of_each_lot(
     one = next(one for one in ledger.drivers if one.line_id == "bought-service")
     assert (one.quantity_unit, one.price_unit) == ("boards/year", "money/board")
     assert one.price_path == "candidates[washer].prices.price_per_board"
+
+
+def test_lots_of_a_single_board_are_handled_one_by_one() -> None:
+    case = case_by_hand()
+    boards = tuple(changed_record(one, {"lot_size": "1"}) for one in case.board_types)
+    ledger = ledger_by_hand(machine("service", running={"load_unload_time": "12 min"}), machines=0.0,
+                            case=case.model_copy(update={"board_types": boards}))  # fmt: skip
+    add_bought_service(ledger)
+    assert quantities(ledger)["handling|control"] == pytest.approx(1000.0 * 0.2)
 
 
 def test_a_service_without_a_price_is_named_and_its_handling_still_counted() -> None:

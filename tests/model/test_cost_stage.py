@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -11,6 +12,7 @@ import pytest
 from catalog_schema.case import Case
 from model.cost_lines import budget_requirement, cost_problem, cost_stage
 from model.cost_totals import CostStage
+from tests.conftest import changed_record
 from tests.model.cost_by_hand import (
     AREA_M2,
     DRAWS,
@@ -109,6 +111,43 @@ def test_without_any_volume_a_service_shares_its_cost_evenly() -> None:
     assert by_board(found, "shared_cost_share") == {"control": 0.5, "power": 0.5}
 
 
+def test_a_single_board_type_bears_the_cost_of_a_service_alone_built_or_not() -> None:
+    boards = case_by_hand().board_types[:1]
+    for one in (boards[0], boards[0].model_copy(update={"volume": board_volume(boards[0])})):
+        case = case_by_hand().model_copy(update={"board_types": (one,)})
+        found = cost_stage(context_by_hand(machine("service", **SERVICE), case), (), None)
+        assert by_board(found, "shared_cost_share") == {"control": 1.0}
+
+
+def test_less_than_one_board_a_year_is_a_volume() -> None:
+    case = case_by_hand()
+    boards = tuple(changed_record(one, {"volume": volume})
+                   for one, volume in zip(case.board_types, ("0.1 1/year", "0.3 1/year"), strict=True))  # fmt: skip
+    context = context_by_hand(machine("service", **SERVICE), case.model_copy(update={"board_types": boards}))
+    shares = by_board(cost_stage(context, (), None), "shared_cost_share")
+    assert shares == pytest.approx({"control": 0.25, "power": 0.75})
+
+
+def test_options_that_requirements_force_seals_by_life_and_field_failures_have_their_lines() -> None:
+    seals = SimpleNamespace(upgrade=None, measure=SimpleNamespace(first_replacement_s=each(500.0 * 3600.0)),
+                            measure_with_upgrade=None)  # fmt: skip
+    failed = SimpleNamespace(requirement=SimpleNamespace(stage="wash", result="unknown"),
+                             met=np.array([True, True, False]))  # fmt: skip
+    case = case_by_hand(field_failures={"failures_per_board_if_not_clean": "3 %", "cost_per_failure": "150 EUR"})
+    one = washer(prices={name: value for name, value in PRICES.items() if name != "seals_per_year"},
+                 wetted_parts=[{"part": "hose", "material": "EPDM", "replacement_price": "40 EUR"}])  # fmt: skip
+    found = cost_stage(
+        context_by_hand(one, case), (outcome_by_hand(materials=seals, judged=(failed,)),),
+        capacity_by_hand(control=100.0),
+        SimpleNamespace(option_needed=True, option_price=each(7000.0)),  # type: ignore[arg-type]
+    )  # fmt: skip
+    paid = {driver.line_id: float(driver.amount[0]) for driver in found.drivers}
+    assert paid["traceability-option"] == pytest.approx(2 * 7000.0)
+    # 1000 h ÷ 500 h × 40 EUR; 1000 boards × 3 % × 1/3 × 150 EUR.
+    assert paid["seals-by-life"] == pytest.approx(80.0)
+    assert paid["field-failures"] == pytest.approx(1500.0)
+
+
 def board_volume(one: Any) -> Any:
     return one.volume.model_copy(update={"low": 0.0, "likely": 0.0, "high": 0.0})
 
@@ -174,6 +213,10 @@ def test_a_budget_and_a_cost_that_are_uncertain_are_compared_draw_by_draw() -> N
     assert found.met is not None
     assert found.met.size == DRAWS
     assert 0 < np.count_nonzero(found.met) < DRAWS
+    # The cost said is the middle one of the measure shown.
+    said = dict((name, value) for name, value, _ in found.requirement.sentence.figures)
+    assert found.requirement.measure is not None
+    assert said["cost"] == found.requirement.measure[1] < found.requirement.measure[2]
 
 
 def test_an_input_without_meaning_is_a_finding_about_the_cost() -> None:

@@ -10,7 +10,15 @@ import numpy as np
 import pytest
 
 from model.cost_totals import CostStage
-from model.cost_volume import VolumeCost, break_even_between, planned_boards, volume_cost, volume_curves
+from model.cost_volume import (
+    VolumeCost,
+    _volumes,
+    break_even_between,
+    planned_boards,
+    volume_cost,
+    volume_curves,
+)
+from tests.conftest import changed_record
 from tests.model.cost_by_hand import FINANCE, capacity_by_hand, case_by_hand, stage_by_hand
 
 ONE = np.array([1.0])
@@ -73,6 +81,10 @@ def evaluation(*outcomes: Any, **requirements: Any) -> Any:
 
 def test_the_plan_is_the_sum_of_the_board_types() -> None:
     assert planned_boards(evaluation()) == pytest.approx(4000.0)
+    unsure = evaluation()
+    boards = tuple(changed_record(board, {"volume": "100..200..900 1/year"}) for board in unsure.case.board_types)
+    unsure.case = unsure.case.model_copy(update={"board_types": boards})
+    assert planned_boards(unsure) == pytest.approx(400.0)
 
 
 def test_each_part_of_the_cost_is_split_by_what_it_grows_with() -> None:
@@ -96,10 +108,11 @@ def test_the_machines_that_the_plan_takes_hold_with_the_plants_probability() -> 
 
 def test_an_uncertain_limit_of_utilisation_counts_draw_by_draw() -> None:
     one = outcome(cost=stage(), columns={"plant.requirements.max_utilisation": np.array([0.5, 0.8, 1.4])})
-    found = volume_cost(evaluation(one), one)
-    assert found is not None
-    # 0.5·2/0.5 = 2, 0.6·2/0.8 = 1.5, 0.7·2/1.4 = 1: the middle one.
-    assert found.machines_per_plan == pytest.approx(1.5)
+    # 0.5·2/0.5 = 2, 0.6·2/0.8 = 1.5, 0.7·2/1.4 = 1: the largest, and the middle one.
+    for probability, machines in (("90 %", 2.0), ("50 %", 1.5)):
+        found = volume_cost(evaluation(one, probability=probability), one)
+        assert found is not None
+        assert found.machines_per_plan == pytest.approx(machines)
 
 
 def test_a_service_takes_no_machine_and_its_parts_are_not_divided() -> None:
@@ -215,3 +228,52 @@ def test_without_a_planned_board_there_is_no_curve() -> None:
     empty = evaluation(one)
     empty.case = empty.case.model_copy(update={"board_types": ()})
     assert volume_cost(empty, one) is None
+
+
+def test_an_offer_that_is_just_full_at_the_plan_copes_with_it() -> None:
+    # Busy 0.8 of the time, at most 0.8: up to the 4000 boards of the plan, the twentieth of 40 even points.
+    one = outcome(cost=stage(), count=2, utilisation=(0.8, 0.8, 0.8))
+    frame = volume_curves(evaluation(one), ["washer"], points=40, to_share=2.0)
+    assert frame["boards"][19] == pytest.approx(4000.0)
+    assert frame["copes"].tolist() == [True] * 20 + [False] * 20
+
+
+def test_less_than_one_board_a_year_is_a_plan() -> None:
+    one = outcome(cost=stage())
+    whole = evaluation(one)
+    boards = tuple(changed_record(board, {"volume": "0.25 1/year"}) for board in whole.case.board_types)
+    whole.case = whole.case.model_copy(update={"board_types": boards})
+    found = volume_cost(whole, one)
+    assert found is not None
+    assert found.planned_boards == pytest.approx(0.5)
+
+
+def test_lines_that_grow_alike_add_up() -> None:
+    amounts = {"tests": 100.0, "training": 50.0, "service": 2000.0, "spare-parts": 400.0, "rinse-water": 2000.0,
+               "drain": 800.0}  # fmt: skip
+    whole = stage_by_hand(amounts, machines=2.0)
+    found = volume_cost(evaluation(), outcome(cost=whole), medians=False)
+    assert found is not None
+    assert found.per_machine == pytest.approx(np.full(3, 1200.0))
+    assert found.per_board == pytest.approx(np.full(3, 0.7))
+    all_of_it = found.fixed + 2.0 * found.per_machine + 4000.0 * found.per_board
+    assert all_of_it == pytest.approx(whole.equivalent_annual_cost)
+
+
+def test_the_machines_of_the_plan_hold_with_the_likely_probability_asked_for() -> None:
+    one = outcome(cost=stage())
+    found = volume_cost(evaluation(one, probability="40..50..95 %"), one)
+    assert found is not None
+    assert found.machines_per_plan == pytest.approx(1.5)
+
+
+def test_the_curve_ends_at_twice_the_plan_unless_told_otherwise() -> None:
+    one = outcome(cost=stage(), count=2)
+    assert volume_curves(evaluation(one), ["washer"])["boards"].max() == pytest.approx(8000.0)
+
+
+def test_steps_are_drawn_where_machines_are_bought_and_nowhere_else() -> None:
+    # 0.8 of a machine for 4000 boards: the second from 5000 on.
+    assert 5000.0 in _volumes(curve(machines=1.0, machines_per_plan=0.8), 2.0, 5)
+    for without in (curve(machines_per_plan=0.0), curve(machines=0.0), curve(offered=True)):
+        assert _volumes(without, 2.0, 5) == pytest.approx(np.linspace(0.05, 2.0, 5) * 4000.0)

@@ -174,7 +174,9 @@ def test_without_any_cost_it_tells_nothing_apart():
 
 
 def test_boards_per_year_are_those_of_all_board_types():
-    assert boards_per_year(case_by_hand().board_types) == pytest.approx(4000.0)
+    boards = case_by_hand().board_types
+    assert boards_per_year(boards) == pytest.approx(4000.0)
+    assert boards_per_year((changed_record(boards[0], {"volume": "100..200..900 1/year"}),)) == pytest.approx(200.0)
 
 
 HUMP_FREE = ValueFunction(points=((0.0, 0.0), (1.0, 0.5), (3.0, 1.0)))
@@ -202,3 +204,35 @@ def test_the_mix_is_the_mean_by_volume_and_an_unknown_board_type_stands_in_with_
 def test_the_hardest_board_type_counts_even_when_none_is_built():
     known = np.array([[0.4, 1.5]])
     assert over_mix(known, np.zeros(2), LINE, "pump_reserve", np.array([0.5])).tolist() == [0.4]
+
+
+def test_lack_on_a_board_type_is_held_at_the_lower_end_and_measures_below_nought_stay():
+    assert over_mix(np.array([[-5.0, 1.0]]), np.array([0.5, 0.5]), LINE, "drying", np.array([0.5])) == [0.5]
+    decades = DEFAULT_VALUE_FUNCTIONS["esd_racking"]
+    assert over_mix(np.array([[-0.5]]), np.ones(1), decades, "esd_racking", np.array([0.5])) == [-0.5]
+
+
+@pytest.mark.parametrize(
+    ("points", "measure"),
+    [(((2.0, 0.5), (4.0, 0.5), (6.0, 0.5)), 3.0), (((0.0, 0.0), (1.0, 0.0), (3.0, 1.0)), 1.5)],
+)
+def test_an_unknown_measure_of_a_function_that_starts_level_stands_that_share_of_the_way_up(points, measure):
+    unknown = over_mix(np.full((1, 1), np.nan), np.ones(1), ValueFunction(points=points), "drying", np.array([0.25]))
+    assert unknown == pytest.approx([measure])
+
+
+def test_costs_below_one_a_year_are_costs():
+    # In a currency of large units.
+    machines = (costing("manual-brush", 0.5),)
+    assert cost_value_function(evaluated(*machines, reference="manual-brush"))[0].points[1][0] == pytest.approx(1.0)
+    assert cost_value_function(evaluated(*machines, service_price=None))[0].points[1][0] == pytest.approx(1.0)
+    # 4000 boards at 0.0001 EUR.
+    whole = evaluated(costing("offer", 400.0), service_price="0.0001 EUR")
+    assert cost_value_function(whole)[0].points[1][0] == pytest.approx(0.8)
+
+
+def test_contract_cleaning_is_taken_at_its_likely_price():
+    assert cost_value_function(evaluated(service_price="1..3..9 EUR"))[0].points[1][0] == pytest.approx(24_000.0)
+    whole = evaluated(service_price="2 USD")
+    whole.case = case_by_hand(exchange_rates={"USD": "0.4..0.5..0.9"})
+    assert cost_value_function(whole)[0].points[1][0] == pytest.approx(8000.0)

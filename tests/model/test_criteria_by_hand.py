@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any
 
@@ -11,11 +12,12 @@ import pytest
 from catalog_schema.priorities import CRITERIA, OwnCriterion, Priorities, ValuePoint
 from catalog_schema.quantity import Share
 from model import criteria
-from model.criteria import COST, DEFAULT_VALUE_FUNCTIONS, considered, criterion_table
+from model.criteria import COST, DEFAULT_VALUE_FUNCTIONS, _worst_board, considered, criterion_table
 from model.decision import decide
 from model.measures import Measures
 from model.phrase import phrase
 from model.uncertainty import stratified_ranks
+from model.value import ValueFunction
 from tests.model.cost_by_hand import case_by_hand
 
 DRAWS = 5
@@ -181,3 +183,40 @@ def test_a_decision_takes_the_cases_priorities_unless_others_are_given(measured:
     assert decide(whole).table.machine_ids == ("a",)
     assert decide(whole, include_classes=True).table.machine_ids == ("a", "class")
     assert decide(whole, priorities=Priorities()).table.criteria[-1] == COST
+
+
+def test_classes_have_no_row_unless_asked_for(measured: Any) -> None:
+    machines = (outcome("offer"), outcome("class", is_candidate=False))
+    assert criterion_table(evaluation(*machines)).machine_ids == ("offer",)
+
+
+def test_with_a_single_board_type_all_measures_are_known_and_it_is_the_worst(
+    measured: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    measured["a", "drying"] = [2.0, 0.0]
+    measured["a", "traceability"] = [np.nan, 0.0]
+    both = criteria.measures_of
+
+    def one_of_both(evaluation: Any, machines: Any) -> Measures:
+        found = both(evaluation, machines)
+        return replace(found, board_ids=("control",), board_share=np.ones(1), by_board=found.by_board[..., :1])
+
+    monkeypatch.setattr(criteria, "measures_of", one_of_both)
+    table = criterion_table(evaluation(outcome("a")))
+    assert np.flatnonzero(table.unknown[0]).tolist() == [PLACE["traceability"]]
+    assert table.measures[:, 0, PLACE["drying"]] == pytest.approx(np.full(DRAWS, 2.0))
+    assert (table.worst_board[0][PLACE["drying"]], table.worst_board[0][PLACE["traceability"]]) == ("control", "")
+
+
+@pytest.mark.parametrize(("points", "worst"), [(((0.0, 0.0), (1.0, 1.0)), "low"), (((0.0, 1.0), (1.0, 0.0)), "high")])
+def test_of_board_types_of_equal_value_the_one_further_out_is_the_worst(points: Any, worst: str) -> None:
+    boards: Any = SimpleNamespace(board_ids=("low", "high"))
+    # Beyond the end of the value function both are worth nothing.
+    known = np.array([[-3.0, -2.0]]) if worst == "low" else np.array([[2.0, 3.0]])
+    assert _worst_board(known, boards, ValueFunction(points=points)) == worst
+
+
+def test_no_board_type_is_the_worst_where_each_is_partly_unknown() -> None:
+    boards: Any = SimpleNamespace(board_ids=("control", "power"))
+    known = np.array([[np.nan, 1.0], [2.0, np.nan]])
+    assert _worst_board(known, boards, DEFAULT_VALUE_FUNCTIONS["drying"]) == ""

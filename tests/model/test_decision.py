@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -13,11 +14,13 @@ from hypothesis.extra.numpy import arrays
 
 from catalog_schema.priorities import Judgement, Priorities, Stakeholder
 from model.certainty import certainty
-from model.decision import decide, decide_table, stakeholder_weights, weights_with
+from model.compromise import compromise, minimax_regret_compromise
+from model.decision import _differing_pair, decide, decide_table, stakeholder_weights, weights_with
 from model.drift_knobs import drift_knobs
 from model.drivers import drivers
 from model.evaluate import evaluate
 from model.questions import worth_finding_out
+from model.ranking import rank
 from model.trial_plan import trial_plan
 
 THREE = ("spray_reach", "pump_reserve", "drying")
@@ -401,3 +404,45 @@ def test_held_weights_at_the_ends():
     assert weights_with((0.5, 0.5, 0.0, 0.0), {0: 0.2, 1: 0.4}) == pytest.approx((0.2, 0.4, 0.2, 0.2))
     assert weights_with((0.4, 0.3, 0.3), {0: 0.4, 1: 0.6}) == pytest.approx((0.4, 0.6, 0.0))
     assert weights_with((0.4, 0.6), {0: 0.1, 1: 0.3}) == pytest.approx((0.25, 0.75))
+
+
+def test_every_way_to_a_common_answer_is_kept_as_its_own_module_gives_it(table_of):
+    table = table_of(np.array([[0.9, 0.2, 0.5], [0.3, 0.8, 0.6], [0.2, 0.9, 0.1]]), criteria=THREE)
+    voices = (voice("One", 0.7, 0.2, 0.1), voice("Two", 0.1, 0.6, 0.3, share=2.0))
+    found = decide_table(table, Priorities(stakeholders=voices))
+    rows = [one.weights for one in found.voices]
+    middle = table.middle_values()
+    assert found.minimax == minimax_regret_compromise(rows, [1.0, 2.0], middle)
+    assert found.geometric_ranking == rank(middle, compromise(rows, [1.0, 2.0]).geometric)
+    assert found.geometric_ranking.scores != found.ranking.scores
+
+
+def test_a_voice_keeps_the_note_on_what_it_did_not_mention(table_of):
+    table = table_of(np.eye(3), criteria=("spray_reach", "pump_reserve", "drying"))
+    half = Stakeholder(id="half", name="Half", method="direct", direct={"spray_reach": 1.0, "drying": 1.0})
+    found = decide_table(table, Priorities(stakeholders=(half,)))
+    assert found.voices[0].note == "Not mentioned, so without say: pump_reserve."
+
+
+def test_two_machines_get_second_opinions_and_none_left_has_no_scores(table_of, decided):
+    assert len(decided(table_of(np.array([[0.9, 0.2], [0.3, 0.8]])), (0.5, 0.5)).second_opinions) == 2
+    assert decided(table_of(np.zeros((0, 2))), (0.5, 0.5)).scores.shape == (1, 0)
+
+
+@pytest.mark.parametrize(
+    ("ranks", "order", "places", "pair"),
+    [
+        ((1, 2, 3), (0, 2, 1), (1, 2, 3), (1, 2)),
+        # Tied in the ranking, or tied in the opinion: no difference.
+        ((1, 2, 2), (0, 2, 1), (1, 2, 3), None),
+        ((1, 2, 3), (0, 1, 2), (1, 2, 2), None),
+        ((1, 1, 3), (0, 2, 1), (1, 2, 3), (1, 2)),
+    ],
+)
+def test_a_pair_differs_only_where_neither_ties(ranks, order, places, pair):
+    ranking, opinion = SimpleNamespace(order=(0, 1, 2), ranks=ranks), SimpleNamespace(order=order, ranks=places)
+    assert _differing_pair(ranking, opinion) == pair
+
+
+def test_a_criterion_moved_to_all_of_the_weight_leaves_nothing_whatever_is_held():
+    assert weights_with((0.5, 0.3, 0.2), {0: 1.0, 1: 0.5}, last=0) == (1.0, 0.0, 0.0)

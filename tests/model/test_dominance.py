@@ -66,7 +66,12 @@ def test_scale_of_values_does_not_matter():
 
 
 def test_one_candidate_none_and_equal_ones_are_all_potentially_first():
-    assert potential_optimality(np.array([[0.1, 0.2]])).potentially_first.tolist() == [True]
+    alone = potential_optimality(np.array([[0.1, 0.2]]))
+    assert alone.potentially_first.tolist() == [True]
+    # It leads nobody, so its lead has no end; any weights bear witness.
+    assert alone.margin.tolist() == [np.inf]
+    assert alone.witness_weights.tolist() == [[0.5, 0.5]]
+    assert alone.blocking_mixture.tolist() == [[0.0]]
     assert potential_optimality(np.zeros((0, 2))).potentially_first.size == 0
     equal = potential_optimality(np.full((3, 2), 0.5))
     assert equal.potentially_first.all()
@@ -76,5 +81,6 @@ def test_one_candidate_none_and_equal_ones_are_all_potentially_first():
 
 
 def test_values_of_the_wrong_shape_are_refused_in_words():
-    with pytest.raises(ValueError, match="Give finite values"):
-        potential_optimality(np.ones(3))
+    for values in (np.ones(3), np.ones((3, 0)), np.array([[0.1, np.nan], [0.2, 0.3]])):
+        with pytest.raises(ValueError, match="Give finite values"):
+            potential_optimality(values)

@@ -157,3 +157,34 @@ def test_nobody_leads_until_the_only_score_starts():
 def test_a_range_without_ends_or_width_is_refused(low, high):
     with pytest.raises(ValueError, match=rf"^The range {low:g} to {high:g} is empty"):
         leader_drift(lambda t: t[:, None], low, high, 0.5)
+
+
+def test_each_way_has_its_own_room_and_its_own_successor():
+    result = leader_drift(lines([-1.0, 1.0, 0.0], [1.0, 0.0, 0.55]), 0.0, 1.0, 0.48)
+    assert (result.leader_now, result.takes_over_below, result.takes_over_above) == (2, 0, 1)
+    assert (result.drift_down, result.drift_up) == (pytest.approx(0.03, abs=1e-9), pytest.approx(0.07, abs=1e-9))
+
+
+@pytest.mark.parametrize(("slope", "leaders", "down", "up"), [(1.0, [1, 0], 0.0, np.inf), (-1.0, [0, 1], np.inf, 0.0)])
+def test_on_a_crossing_the_candidate_listed_first_leads_and_has_no_room_on_one_side(slope, leaders, down, up):
+    result = leader_drift(lines([slope, -slope], [0.0, slope]), 0.0, 1.0, 0.5)
+    assert [part.leader for part in result.intervals] == leaders
+    assert result.leader_now == 0
+    assert (result.drift_down, result.drift_up) == (down, up)
+    assert (result.takes_over_below, result.takes_over_above) == ((1, NOBODY) if slope > 0 else (NOBODY, 1))
+
+
+@pytest.mark.parametrize(
+    "scores_at",
+    [
+        # Level at the lower end, at the upper end, and at one setting between.
+        lines([-1.0, 1.0], [0.0, 0.0]),
+        lines([1.0, -1.0], [-1.0, 1.0]),
+        lambda t: np.stack([-np.abs(t - 0.5), 0.0 * t], axis=1),
+    ],
+)
+def test_a_rival_that_only_draws_level_makes_no_stretch_of_its_own(scores_at):
+    result = leader_drift(scores_at, 0.0, 1.0, 0.5)
+    assert [(part.low, part.high, part.leader) for part in result.intervals] == [(0.0, 1.0, 1)]
+    assert result.crossings == ()
+    assert (result.drift_down, result.drift_up) == (np.inf, np.inf)

@@ -94,6 +94,9 @@ def test_machines_offered_stay_as_many_and_are_out_when_too_few_draws_keep_the_l
         assert (costs[0] is None) == out, limit
     assert _volume_costs(evaluation(one), (one,), 1.6)[0] == pytest.approx(each(100.0 + 2000.0 + 800.0))
     assert _volume_costs(evaluation(one), (one,), 1.601)[0] is None
+    # At three times the volume no draw keeps the limit: out even where the plant rules nothing out.
+    assert _volume_costs(evaluation(one, rule_out_below="0 %"), (one,), 3.0)[0] is None
+    assert _volume_costs(evaluation(one, max_utilisation="60..80..99 %"), (one,), 1.601)[0] is None
 
 
 def test_one_machine_out_leaves_the_others_in() -> None:
@@ -130,27 +133,40 @@ def test_without_boards_or_costs_the_volume_cannot_be_turned() -> None:
     whole = evaluation(own, silent)
     whole.library = SimpleNamespace(component_kinds=(SimpleNamespace(id="chip", gap=SimpleNamespace(
         si=lambda: (50e-6,) * 3)),))  # fmt: skip
-    for knob in drift_knobs(whole, told):
+    knobs = drift_knobs(whole, told)
+    # All 4000 boards are of low standoff; no horizon is known.
+    assert [(one.knob, pytest.approx(one.present)) for one in knobs] == [
+        ("Boards per year", 4000.0), ("Share of low-standoff boards", 1.0), ("Horizon in years", 0.0),
+    ]  # fmt: skip
+    for knob in knobs:
         assert knob.drift is None
+        assert knob.low == knob.present == knob.high
         assert knob.headline == "The cost of Silent is not known, so this cannot be turned."
     empty = evaluation(own, own)
     empty.case = empty.case.model_copy(update={"board_types": ()})
     knob = volume_drift(empty, SimpleNamespace(table=SimpleNamespace(machine_ids=("own", "own"))))
     assert knob.drift is None
     assert knob.headline == "No board is built, so there is no volume to turn."
+    assert (knob.knob, knob.low, knob.present, knob.high) == ("Boards per year", 0.0, 0.0, 0.0)
+    told.table.raw.board_share = np.zeros(0)
+    whole.case = empty.case
+    assert mix_drift(whole, told, 100e-6).present == 0.0
 
 
 def test_cost_of_another_mix_follows_the_board_types_that_cause_it() -> None:
     stage = stage_by_hand({"service": 1000.0, "handling|control": 80.0, "handling|power": 20.0, "drain|control": 7.0})
     assert _mix_cost(stage, {"control": 2.0, "power": 0.5}) == pytest.approx(each(1000.0 + 2 * 87.0 + 10.0))
     assert _mix_cost(stage, {"control": 1.0, "power": 1.0}) == pytest.approx(stage.equivalent_annual_cost)
+    # What no board type causes alone, and what does not grow with boards, stays.
+    shared = stage_by_hand({"drain": 9.0, "service|control": 5.0})
+    assert _mix_cost(shared, {"control": 2.0, "power": 2.0}) == pytest.approx(each(14.0))
 
 
 def test_the_lead_changes_where_the_cost_over_the_mix_crosses() -> None:
     # The control board is a quarter of the boards: 600 for it now, 2400 if all were; 1500 whatever the mix.
     mixed = outcome("mixed", stage_by_hand({"handling|control": 600.0}))
     flat = outcome("flat", stage_by_hand({"service": 1500.0}))
-    kinds = (SimpleNamespace(id="chip", gap=SimpleNamespace(si=lambda: (50e-6,) * 3)),
+    kinds = (SimpleNamespace(id="chip", gap=SimpleNamespace(si=lambda: (40e-6, 50e-6, 200e-6))),
              SimpleNamespace(id="tall", gap=SimpleNamespace(si=lambda: (500e-6,) * 3)))  # fmt: skip
     boards = tuple(SimpleNamespace(id=name, components=tuple(SimpleNamespace(kind=kind) for kind in held))
                    for name, held in (("control", ("tall", "chip")), ("power", ("tall",))))  # fmt: skip
@@ -164,7 +180,10 @@ def test_the_lead_changes_where_the_cost_over_the_mix_crosses() -> None:
         "Share of low-standoff boards, now 25 % of the boards: Mixed leads; above 62 % of the boards Flat leads."
     )
     # The limit itself is no longer low.
-    assert mix_drift(whole, decision(mixed, flat), 50e-6).drift is None
+    none = mix_drift(whole, decision(mixed, flat), 50e-6)
+    assert none.drift is None
+    assert none.headline == "No boards have a gap below 50 µm, so there is no share to turn."
+    assert (none.knob, none.low, none.present, none.high) == ("Share of low-standoff boards", 0.0, 0.0, 0.0)
 
 
 def test_measures_of_board_types_are_weighed_anew_over_the_mix() -> None:
@@ -206,6 +225,17 @@ def test_the_lead_changes_where_the_cost_over_the_horizon_crosses() -> None:
     assert knob.drift is not None
     assert knob.drift.crossings == pytest.approx((4.0 + (four - 300.0) / (four - five),))
     assert knob.headline == "Horizon in years, now 4.0 years: Yearly leads; above 4.3 years Once leads."
+
+
+@pytest.mark.parametrize(("years", "rate", "side"), [(1, 800.0, "below"), (24, 110.7, "above")])
+def test_the_lead_may_change_in_the_first_or_the_last_year_looked_at(years: int, rate: float, side: str) -> None:
+    once = outcome("once", stage_by_hand({"training": 1000.0}))
+    yearly = outcome("yearly", stage_by_hand({"tests": rate}))
+    before, after = (-float(numpy_financial.pmt(0.1, one, 1000.0)) for one in (years, years + 1))
+    knob = horizon_drift(evaluation(once, yearly), decision(once, yearly))
+    assert knob.drift is not None
+    assert knob.drift.crossings == pytest.approx((years + (before - rate) / (before - after),))
+    assert f" {side} " in knob.headline
 
 
 def test_a_horizon_beyond_25_years_is_looked_at_up_to_itself() -> None:

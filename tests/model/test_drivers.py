@@ -211,3 +211,26 @@ def test_total_shares_are_given_for_the_strongest_eight_only(table_of, decided):
     found = drivers(fake_evaluation(*outcomes), led_by_a(table_of, decided, gap))
     assert len(found.drivers) == 9
     assert [one.total_share is None for one in found.drivers] == [False] * 8 + [True]
+
+
+def test_fifty_draws_are_enough(table_of, decided):
+    column = np.random.default_rng(1).permutation(np.linspace(-1.0, 1.0, 50))
+    outcomes = (fake_outcome("a", {"constants.restitution": column}), fake_outcome("b", {}))
+    found = drivers(fake_evaluation(*outcomes), led_by_a(table_of, decided, column))
+    assert [one.path for one in found.drivers] == ["constants.restitution"]
+    assert "49 draws are too few" in drivers(
+        fake_evaluation(*outcomes), led_by_a(table_of, decided, column[:49])
+    ).headline
+
+
+def test_an_own_criterion_that_nobody_knows_is_called_by_its_name():
+    assert label_of("criteria[a].near", {}, {"near": "Service nearby"}) == "a: Service nearby (nobody knows)"
+
+
+def test_an_own_criterion_stands_among_the_columns_under_its_name(table_of, decided):
+    found = led_by_a(table_of, decided, unit(1))
+    own = SimpleNamespace(own_criteria=(SimpleNamespace(id="near", name="Service nearby"),))
+    table = replace(found.table, open_columns=({"criteria[a].near": unit(1)}, {}))
+    outcomes = (fake_outcome("a", {}), fake_outcome("b", {}))
+    columns = open_columns(fake_evaluation(*outcomes), replace(found, table=table, priorities=own), (0, 1))
+    assert columns.labels == ("Machine A: Service nearby (nobody knows)",)

@@ -243,3 +243,36 @@ def test_lasting_paybacks_of_draws_are_found_each_for_itself() -> None:
 
 def test_a_modified_rate_does_not_depend_on_the_size_of_the_flow() -> None:
     assert float(mirr([-0.1, 0.121], 0.1, 0.1)) == pytest.approx(0.21)
+
+
+@pytest.mark.parametrize("rate", [-0.9, -0.5])
+def test_a_long_flow_that_shrinks_by_half_or_more_each_year_keeps_its_only_rate(rate: float) -> None:
+    # The polynomial of degree 100 loses this root; the only rate is found by halving.
+    price = float(annuity_present_value(1.0, rate, 100))
+    assert irr([-price] + [1.0] * 100).rates == pytest.approx((rate,), abs=1e-9)
+
+
+def test_a_late_start_does_not_change_several_rates() -> None:
+    assert irr([0.0, 0.0, -100.0, 235.0, -137.5]).rates == pytest.approx((0.10, 0.25), abs=1e-9)
+
+
+@pytest.mark.parametrize("growth", [1.0, 10.0])
+def test_a_present_value_that_only_nearly_touches_zero_has_no_rate(growth: float) -> None:
+    # (x − growth)² + a little: its least value is above 0 by 1e-10 of the last flow.
+    flows = np.array([1.0, -2.0 * growth, growth**2 * (1.0 + 1e-10)])
+    assert irr(flows).rates == ()
+
+
+def test_a_touching_rate_of_nearly_a_total_loss_is_found() -> None:
+    assert irr(np.poly([0.1, 0.1])).rates == pytest.approx((-0.9,), abs=1e-6)
+
+
+@pytest.mark.parametrize("years", [3, 7, 10, 20])
+def test_what_is_paid_back_to_the_last_cent_is_paid_back_in_the_last_year(years: int) -> None:
+    # The price is the present value of the savings; summed anew it may miss 0 by rounding.
+    price = float(annuity_present_value(1e6, 0.07, years))
+    assert float(payback_years([-price] + [1e6] * years, 0.07)) == pytest.approx(years)
+
+
+def test_a_life_of_half_a_year_is_a_life() -> None:
+    assert float(capital_recovery_factor(0.21, 0.5)) == pytest.approx(0.21 / (1.0 - 1.0 / 1.1))

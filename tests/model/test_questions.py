@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from dataclasses import replace
 from types import SimpleNamespace
 
@@ -13,7 +14,16 @@ import pytest
 from model.criteria import COST
 from model.phrase import phrase
 from model.plan_text import as_csv, question_rows, questions_markdown, trial_rows, trials_markdown
-from model.questions import Question, knowing, must_change, price_of_score, turning_point, worth_finding_out
+from model.questions import (
+    Question,
+    _headline,
+    _would_change,
+    knowing,
+    must_change,
+    price_of_score,
+    turning_point,
+    worth_finding_out,
+)
 from model.trial_plan import trial_plan
 from model.value import ValueFunction
 
@@ -312,6 +322,21 @@ def test_a_must_without_any_judgement_is_asked_for_before_all_and_once(table_of,
                                  most=2).questions) == 2  # fmt: skip
 
 
+def test_open_musts_of_every_offer_are_asked_for(table_of, decided):
+    outcomes = (fake_outcome("a", judged=(must("Seals"),)), fake_outcome("b", judged=(must("Rack"),)))
+    worth = worth_finding_out(fake_evaluation(*outcomes), told(table_of, decided, LEAD))
+    assert {one.path for one in worth.questions} == {"musts[a].seals", "musts[b].rack"}
+
+
+def test_an_own_criterion_that_nobody_knows_is_asked_for_by_its_name(table_of, decided):
+    path = "criteria[b].near"
+    found = told(table_of, decided, LEAD, open_columns=({}, {path: UNIFORM}))
+    for own, name in (((SimpleNamespace(id="near", name="Service nearby"),), "Service nearby"), ((), "near")):
+        named = replace(found, priorities=SimpleNamespace(own_criteria=own))
+        worth = worth_finding_out(fake_evaluation(fake_outcome("a"), fake_outcome("b")), named)
+        assert worth.questions[0].quantity == name
+
+
 def test_few_draws_and_nobody_left_are_said(table_of, decided):
     outcomes = (fake_outcome("a"), fake_outcome("b"))
     short = replace(told(table_of, decided, LEAD), scores=np.full((30, 2), 0.5))
@@ -358,6 +383,15 @@ def test_turning_points_at_both_ends_and_of_the_right_rival():
     assert value == pytest.approx(5.0 + np.sqrt(10.0), abs=0.2)
 
 
+def test_a_rival_comes_first_only_up_to_where_a_third_machine_does():
+    # The leader is best below 5.5, a second one from there to 6.25, and a third one above.
+    column = np.linspace(0.0, 10.0, 512)
+    scores = np.stack([1.0 - 0.08 * column, 0.45 + 0.02 * column, 0.1 * column - 0.05], axis=1)
+    side, value, rival = turning_point(column, scores)
+    assert (side, rival) == ("above", 2)
+    assert value == pytest.approx(6.25, abs=0.05)
+
+
 def test_a_question_is_one_line_in_the_readers_units_and_currency():
     one = Question(
         number=1, machine_id="b", machine_name="B", supplier="Supplier S", path=PATH, quantity="longest wash",
@@ -367,3 +401,69 @@ def test_a_question_is_one_line_in_the_readers_units_and_currency():
     )  # fmt: skip
     assert one.sentence("US", "USD") == "Ask Supplier S: longest wash? Up to 12 in. Worth 5 USD."
     assert one.sentence().startswith("Ask Supplier S: longest wash? Up to 305 mm.")
+    turned = replace(one, assumed=one.would_change, would_change=one.assumed)
+    assert turned.sentence("US", "USD") == "Ask Supplier S: longest wash? Worth 5 USD. Up to 12 in."
+    assert turned.sentence("metric", "USD").endswith("Worth 5 USD. Up to 305 mm.")
+
+
+def test_a_single_machine_and_fifty_draws_are_enough_to_weigh_questions(table_of, decided):
+    alone = decided(table_of(np.full((50, 1, 2), 0.5), names=("a",), criteria=("drying", COST)), (0.5, 0.5))
+    found = knowing(replace(alone, scores=np.full((50, 1), 0.5)), np.linspace(0.0, 1.0, 50)[:, None])
+    assert found is not None
+    assert found.partial.tolist() == [0.0]
+
+
+def test_answers_that_decide_the_musts_come_by_how_much_they_do(table_of, decided):
+    other = "candidates[b].dry.max_time"
+    another = np.random.default_rng(9).permutation(UNIFORM)
+    second = fake_outcome("b", columns={PATH: UNIFORM, other: another}, met=0.7 * UNIFORM + 0.3 * another > 0.5,
+                          inputs=(fake_record(PATH), fake_record(other)))  # fmt: skip
+    level = told(table_of, decided, np.full(DRAWS, -0.1))
+    worth = worth_finding_out(fake_evaluation(fake_outcome("a"), second), level)
+    assert [one.path for one in worth.questions] == [PATH, other]
+    assert worth.questions[0].must_change > worth.questions[1].must_change > 0.0
+
+
+def test_without_a_weight_of_cost_an_answer_has_a_worth_in_points_only(table_of, decided):
+    second = fake_outcome("b", columns={PATH: UNIFORM}, inputs=(fake_record(PATH),))
+    free = replace(told(table_of, decided, LEAD), weights=(1.0, 0.0))
+    one = worth_finding_out(fake_evaluation(fake_outcome("a"), second), free).questions[0]
+    assert one.worth is None
+    assert one.score_worth > 0.0
+    # The quantity is a time in seconds here.
+    assert re.fullmatch(r"An answer above 0\.\d+ s would put Machine B first\.", one.would_change.text())
+
+
+def test_what_an_answer_would_change_is_said_of_choice_and_musts(table_of, decided):
+    found, one = told(table_of, decided, LEAD), fake_outcome("b")
+    both = _would_change(found, one, UNIFORM, "", 0.1, 0.25).text()
+    assert both.startswith("An answer above 0.")
+    assert both.endswith(
+        " of 1 would put Machine B first. A high rather than a low answer raises the probability that Machine B meets "
+        "every must by 25 points of 100."
+    )
+    assert _would_change(found, one, UNIFORM, "", 0.0, 0.25).text().startswith("A high rather than a low answer")
+    never = told(table_of, decided, np.full(DRAWS, -0.1))
+    together = _would_change(never, one, UNIFORM, "", 0.1, 0.0)
+    assert together.text() == "An answer can change the choice together with others."
+
+
+@pytest.mark.parametrize(("share", "cases"), [(0.47, 47), (0.012, 1), (0.006, 1)])
+def test_the_headline_says_worth_and_cases(table_of, decided, share, cases):
+    second = fake_outcome("b", columns={PATH: UNIFORM}, inputs=(fake_record(PATH),))
+    whole, found = fake_evaluation(fake_outcome("a"), second), told(table_of, decided, LEAD)
+    asked = worth_finding_out(whole, found).questions[0]
+    one = replace(asked, worth=0.1234, change_share=share)
+    assert _headline(whole, found, (one,), knowing(found, UNIFORM[:, None])) == (
+        "Ask Supplier S first about this: longest wash. Knowing it is worth about 0.12 EUR a year: in about "
+        f"{cases} of 100 cases the answer puts another machine first."
+    )
+
+
+def test_the_turning_point_is_that_of_a_parabola_and_of_the_leader_on_average():
+    # The parabola nearest to u³ on an even range from −1 to 1 is the line 0.6 u, which reaches 0.3 at a half.
+    column = (np.arange(512) + 0.5) / 256 - 1.0
+    lead = column**3 - 0.3
+    side, value, rival = turning_point(column, np.stack([0.5 + lead, np.full(512, 0.5)], axis=1))
+    assert (side, rival) == ("above", 0)
+    assert value == pytest.approx(0.5, abs=0.02)

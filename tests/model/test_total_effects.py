@@ -56,7 +56,9 @@ def test_what_a_quadratic_cannot_follow_lowers_the_explained_share() -> None:
 
 
 def test_constant_output_and_no_inputs_give_zero() -> None:
-    assert total_effects(UNIT, np.ones(1024)).explained_share == 0.0
+    constant = total_effects(UNIT, np.ones(1024))
+    assert constant.explained_share == 0.0
+    assert constant.first_order.tolist() == constant.total.tolist() == [0.0, 0.0, 0.0]
     assert total_effects(np.zeros((64, 0)), np.arange(64.0)).total.size == 0
 
 
@@ -84,7 +86,7 @@ def test_what_the_stand_in_predicts_worse_than_the_mean_explains_nothing() -> No
     for one in found:
         assert one.explained_share >= 0.0
         assert (one.total >= 0.0).all()
-        assert one.explained_share > 0.0 or not one.total.any()
+        assert one.explained_share > 0.0 or not (one.total.any() or one.first_order.any())
 
 
 def test_the_seed_is_one_unless_another_is_given() -> None:
@@ -99,3 +101,36 @@ def test_the_draws_needed_are_said() -> None:
     with pytest.raises(ValueError, match=r"^29 draws are too few for 10 terms\. Give at least 30\.$"):
         total_effects(UNIT[:29], UNIT[:29, 0])
     assert total_effects(UNIT[:30], UNIT[:30, 0]).total.shape == (3,)
+
+
+def test_the_explained_share_is_that_of_draws_predicted_without_themselves() -> None:
+    # The stand-in fitted anew without each draw in turn predicts that draw.
+    inputs = UNIT[:40, :2]
+    output = np.exp(inputs[:, 0]) + inputs[:, 1] + 0.5 * np.random.default_rng(2).standard_normal(40)
+    basis = _terms((inputs.argsort(axis=0).argsort(axis=0) + 0.5) / 40)
+    missed = []
+    for left_out in range(40):
+        kept = np.arange(40) != left_out
+        coefficients = np.linalg.lstsq(basis[kept], output[kept], rcond=None)[0]
+        missed.append(output[left_out] - basis[left_out] @ coefficients)
+    expected = 1.0 - np.mean(np.square(missed)) / np.var(output)
+    assert 0.3 < expected < 0.95
+    assert total_effects(inputs, output).explained_share == pytest.approx(expected, rel=1e-9)
+
+
+def test_a_bowl_and_a_line_of_equal_variance_share_evenly_however_few_the_draws() -> None:
+    # Output is a sum of two terms of unit variance of the middles of 32 classes, in shuffled order.
+    middles = (np.arange(32) + 0.5) / 32
+    inputs = np.column_stack([middles, np.random.default_rng(5).permutation(middles)])
+    terms = _terms(inputs)
+    effects = total_effects(inputs, terms[:, 3] + terms[:, 2])
+    assert effects.explained_share == pytest.approx(1.0)
+    assert effects.first_order == pytest.approx([0.5, 0.5], abs=0.005)
+    assert effects.total == pytest.approx([0.5, 0.5], abs=0.005)
+
+
+def test_effects_are_shares_of_all_the_variance_not_only_of_what_is_explained() -> None:
+    noisy = total_effects(UNIT[:, :1], UNIT[:, 0] + np.random.default_rng(4).standard_normal(1024))
+    assert noisy.explained_share == pytest.approx(0.5, abs=0.05)
+    assert noisy.first_order == pytest.approx([noisy.explained_share], rel=0.01)
+    assert noisy.total == pytest.approx([noisy.explained_share], rel=0.01)

@@ -130,6 +130,16 @@ def test_the_least_certain_comes_first_where_no_result_is_worth_anything(told: A
         ("a", "three", 1), ("b", "two", 2), ("b", "one", 3),
     ]  # fmt: skip
     assert len(trial_plan(whole, told(), most=2)) == 2
+    unlikely = evaluation(machine("a", board("one", np.arange(DRAWS) < 112), board("two", even)), machine("b"))
+    assert [one.board_id for one in trial_plan(unlikely, told())] == ["two", "one"]
+
+
+def test_without_a_weight_of_cost_a_trial_has_a_worth_in_points_only(told: Any) -> None:
+    lead = 0.1 * np.sqrt(12.0) * (UNIFORM - 0.5) - 0.01
+    whole = evaluation(machine("a", board("one", HALF, speed_m_s=2e-6 * UNIFORM)), machine("b"))
+    (step,) = trial_plan(whole, replace(told(lead), weights=(1.0, 0.0)))
+    assert step.worth is None
+    assert step.score_worth > 0.0
 
 
 def test_a_result_that_decides_between_two_machines_comes_first_with_its_worth(told: Any) -> None:
@@ -166,3 +176,6 @@ def test_a_trial_is_one_line_in_the_readers_units_and_currency(told: Any) -> Non
                   decides=phrase("Worth {money}.", money=(5.0, "money")))  # fmt: skip
     start = "Wash Board one in Machine A with Cleaner for 20 min, then lift QFN."
     assert one.sentence("US", "USD") == f"{start} Look 12 in in. Worth 5 USD."
+    swapped = replace(one, decides=one.look_for)
+    assert swapped.sentence() == f"{start} {one.look_for.text()} {one.look_for.text()}"
+    assert swapped.sentence("US") == f"{start} Look 12 in in. Look 12 in in."

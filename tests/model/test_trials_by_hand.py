@@ -77,7 +77,8 @@ def test_residue_left_is_what_lies_beyond_the_depth_cleared() -> None:
     # No share need be cleared: the depth stands for the whole path.
     assert residue_left_share(kind(1e-6), 1000.0, np.zeros(DRAWS)) == pytest.approx(np.full(DRAWS, 0.5))
     # No path at all: nothing is left.
-    assert residue_left_share(kind(1e-6, depth_m=0.0), 0.0, np.ones(DRAWS)).tolist() == [0.0] * DRAWS
+    for time_s in (0.0, 1000.0):
+        assert residue_left_share(kind(1e-6, depth_m=0.0), time_s, np.ones(DRAWS)).tolist() == [0.0] * DRAWS
     assert residue_left_share(kind(1.0), 1000.0, np.ones(DRAWS)).tolist() == [0.0] * DRAWS
 
 
@@ -177,6 +178,37 @@ def test_the_trials_of_the_case_are_weighed_where_none_are_given() -> None:
     assert nothing.warnings == ()
 
 
+def test_what_was_found_is_taken_at_its_likely_value() -> None:
+    read = trial(0.5).model_copy(update={
+        "residue_left": Share(low=0.4, likely=0.5, high=0.9),
+        "measurement_error": Share(low=0.01, likely=0.03, high=0.2),
+        "wash_time": Duration(low=10.0, likely=20.0, high=60.0, unit="min"),
+    })  # fmt: skip
+    summary = weigh_trials(evaluation(), (read,))
+    assert summary.findings[0].observed == 0.5
+    assert summary.findings[0].problem == ""
+    np.testing.assert_allclose(summary.weights, likelihood(0.5), rtol=1e-6, atol=1e-12)
+
+
+def test_a_hundred_trials_leave_weights_that_add_up() -> None:
+    summary = weigh_trials(evaluation(), tuple(trial(0.5, name=f"t{number}") for number in range(100)))
+    assert summary.weights.sum() == pytest.approx(1.0)
+    assert int(np.argmax(summary.weights)) == int(np.argmax(likelihood(0.5)))
+
+
+@pytest.mark.parametrize(("tail", "warned"), [(0.009, True), (0.011, False)])
+def test_a_single_trial_contradicts_the_model_below_one_in_a_hundred(tail: float, warned: bool) -> None:
+    finding = weigh_trials(evaluation(), (trial(0.5),)).findings[0]
+    assert bool(trials._warnings((replace(finding, tail_probability=tail),), 100.0, DRAWS)) == warned
+
+
+def test_of_two_trials_one_contradicts_the_model_below_one_in_two_hundred() -> None:
+    finding = weigh_trials(evaluation(), (trial(0.5),)).findings[0]
+    for tail, warned in ((0.004, True), (0.006, False)):
+        both = (finding, replace(finding, tail_probability=tail))
+        assert bool(trials._warnings(both, 100.0, DRAWS)) == warned
+
+
 def test_a_result_far_from_all_draws_is_said_to_contradict_the_model() -> None:
     # After two minutes 90 % and more is left in every draw; nothing was found.
     summary = weigh_trials(evaluation(), (trial(0.0, 2.0, error=0.01),))
@@ -229,7 +261,8 @@ def whole(details: str = "all fluids") -> Whole:
         SimpleNamespace(machine=machine(site={"floor_area": "2..4..6 m^2"}), fingerprint=f"print-{number}")
         for number in range(3)
     )
-    return Whole(case=case_by_hand(requirements={"probability": "80 %", "rule_out_below": "15 %"}), library=object(),
+    musts = {"probability": "70..80..90 %", "rule_out_below": "10..15..40 %"}
+    return Whole(case=case_by_hand(requirements=musts), library=object(),
                  machines=machines, draws=8, seed=5, rays=64, details=details, traces={"known": "traced"})  # fmt: skip
 
 
@@ -283,6 +316,10 @@ def test_the_mark_of_a_machine_computed_again_follows_the_picks(again: list[Any]
     first, second, other = (again[number].fingerprint for number in (0, 3, 6))
     assert first == second
     assert first != other
+    uneven = np.random.default_rng(2).dirichlet(np.ones(8))
+    for _ in range(3):
+        with_trials(whole(), summary_of(uneven), threads=1)
+    assert len({one.fingerprint for one in again[-9:] if one.fingerprint.startswith("print-0")}) == 1
 
 
 def test_a_large_case_keeps_the_chosen_stages_only(again: list[Any]) -> None:
@@ -306,6 +343,7 @@ def test_a_trace_is_made_once_and_handed_on(again: list[Any]) -> None:
     assert [trace_of(geometry), trace_of(geometry)] == ["new", "new"]
     assert made == [(64, 5)]
     assert before.traces == {"known": "traced"}
+    assert with_trials(before, summary_of(WEIGHTS), threads=1).traces == {"known": "traced"}
 
 
 def test_money_in_another_currency_keeps_the_plants_rate_in_the_draws_left(again: list[Any]) -> None:
@@ -313,6 +351,22 @@ def test_money_in_another_currency_keeps_the_plants_rate_in_the_draws_left(again
     with_trials(replace(whole(), machines=(priced,)), summary_of(WEIGHTS), threads=1)
     # Half a euro for a dollar.
     assert again[0].context.inputs.draws("prices.purchase").tolist() == [500.0] * 8
+    unsure = replace(whole(), machines=(priced,), case=case_by_hand(exchange_rates={"USD": "0.4..0.5..0.9"}))
+    with_trials(unsure, summary_of(WEIGHTS), threads=1)
+    assert again[1].context.inputs.draws("prices.purchase").tolist() == [500.0] * 8
+
+
+def test_trials_are_weighed_where_no_summary_is_given(again: list[Any], monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[Any] = []
+    monkeypatch.setattr(trials, "weigh_trials", lambda one: asked.append(one) or summary_of(WEIGHTS))
+    before = whole()
+    with_trials(before, threads=1)
+    assert asked == [before]
+    with_trials(whole(), summary_of(WEIGHTS[::-1]), threads=1)
+    marks = [one.fingerprint.rpartition("-")[2] for one in again]
+    assert len(marks) == 6
+    assert len(set(marks[:3])) == len(set(marks[3:])) == 1
+    assert marks[0] != marks[3]
 
 
 def test_nothing_is_computed_again_where_no_trial_could_be_used(again: list[Any]) -> None:
@@ -341,3 +395,15 @@ def test_a_fluid_not_kept_is_computed_again_with_all_its_stages(monkeypatch: pyt
     assert (job.case, job.library, job.draws, job.seed, job.rays) == (lean.case, lean.library, DRAWS, 5, 64)
     assert (job.details, traces) == ("all fluids", {"known": "traced"})
     assert asked[1] == ("the machine", "print")
+    lean.machine("washer").board("control").fluids[0].fluid_id = "gone"
+    monkeypatch.setattr(Runner, "outcome", lambda *_: SimpleNamespace(board=lambda _: SimpleNamespace(fluids=())))
+    with pytest.raises(ValueError, match="is not computed with cleaner"):
+        predicted_residue(lean, trial(0.5))
+
+
+def test_a_book_of_picked_draws_notes_who_said_a_quantity() -> None:
+    book = trials.ResampledBook(8, 5, {}, np.arange(8))
+    book.take(Share(low=0.1, likely=0.2, high=0.3), "somewhere", "engineering estimate", stated=False)
+    assert [(one.path, one.basis, one.stated) for one in book.inputs()] == [
+        ("somewhere", "engineering estimate", False),
+    ]  # fmt: skip

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import norm
 
-from model.value_of_information import money_per_value_unit, value_of_information
+from model.value_of_information import _polynomial_basis, _regress, money_per_value_unit, value_of_information
 
 
 def two_actions(seed, draws):
@@ -216,3 +216,68 @@ def test_the_error_of_the_perfect_gain_is_that_of_a_mean():
     assert found.perfect_change_share == pytest.approx(np.mean(gain > 0.0))
     with pytest.raises(ValueError, match=r"^49 draws are too few for a regression\. Give at least 50\.$"):
         value_of_information(np.zeros((49, 2)), np.zeros((49, 1)))
+
+
+@pytest.mark.parametrize("degrees", [0, 1, 2])
+def test_predictions_are_those_of_a_fit_without_the_draw_itself(degrees):
+    position = norm.ppf((np.arange(60) + 0.5) / 60)
+    basis = _polynomial_basis(position)[:, :degrees]
+    # A line and a bowl that stand out from the noise, so that each degree counts.
+    lead = 2.0 * (degrees > 0) * position + (degrees > 1) * position**2
+    lead = lead + 0.3 * np.random.default_rng(6).standard_normal(60)
+    fitted, predicted, share = _regress(lead[None, :, None], basis, True, 2.0)
+    columns = np.column_stack([np.ones(60), basis])
+    expected = np.empty(60)
+    for left_out in range(60):
+        kept = np.arange(60) != left_out
+        expected[left_out] = columns[left_out] @ np.linalg.lstsq(columns[kept], lead[kept], rcond=None)[0]
+    np.testing.assert_allclose(predicted[0, :, 0], expected, atol=1e-9)
+    whole = columns @ np.linalg.lstsq(columns, lead, rcond=None)[0]
+    np.testing.assert_allclose(fitted[0, :, 0], whole, atol=1e-9)
+    assert share[0, 0] == pytest.approx(np.var(whole) / np.var(lead), abs=1e-9)
+
+
+def test_the_error_of_each_partial_gain_is_that_of_its_own_mean():
+    # Half of the draws gain 0.9 by another choice, which the first input tells; the second tells nothing.
+    generator = np.random.default_rng(8)
+    told = generator.permutation(200) < 100
+    benefit = np.column_stack([np.zeros(200), np.where(told, 0.9, -1.0)])
+    inputs = np.column_stack([told + 0.5 * generator.random(200), generator.random(200)])
+    told_by_name = np.column_stack([told, inputs[:, 1]])
+    result = value_of_information(benefit, told_by_name)
+    assert result.cross_validated == pytest.approx([0.45, 0.0])
+    gained = np.where(told, 0.9, 0.0)
+    assert result.partial_standard_error == pytest.approx([gained.std(ddof=1) / np.sqrt(200), 0.0])
+    # A step over a range is smoothed, so its worth is a little less.
+    smooth = value_of_information(benefit, inputs)
+    assert smooth.cross_validated == pytest.approx([0.45, 0.0], abs=0.05)
+    assert smooth.partial_standard_error == pytest.approx(result.partial_standard_error, abs=0.005)
+    assert smooth.partial_standard_error[1] == 0.0
+
+
+def test_each_rival_has_its_own_fit_and_the_values_of_a_choice_count_together():
+    position = norm.ppf((np.arange(60) + 0.5) / 60)
+    basis = _polynomial_basis(position)[:, :2]
+    generator = np.random.default_rng(6)
+    leads = np.stack([position**2 + 5.0, 2.0 * position - 3.0], axis=1) + 0.3 * generator.standard_normal((60, 2))
+    columns = np.column_stack([np.ones(60), basis])
+    whole = columns @ np.linalg.lstsq(columns, leads, rcond=None)[0]
+    fitted, _, _ = _regress(leads[None], basis, False, 2.0)
+    np.testing.assert_allclose(fitted[0], whole, atol=1e-9)
+
+
+def test_a_fit_counts_where_its_gain_exceeds_the_evidence_asked_for():
+    position = norm.ppf((np.arange(60) + 0.5) / 60)
+    basis = _polynomial_basis(position)[:, :1]
+    lead = 0.3 * position + np.random.default_rng(7).standard_normal(60)
+    columns = np.column_stack([np.ones(60), basis])
+    squares = []
+    for table in (columns[:, :1], columns):
+        hat = table @ np.linalg.pinv(table)
+        squares.append(((lead - hat @ lead) / (1.0 - np.diag(hat))) ** 2)
+    gain = squares[0] - squares[1]
+    ratio = gain.mean() / (gain.std() / np.sqrt(60))
+    assert ratio > 0.5
+    for evidence, counts in ((0.999 * ratio, True), (1.001 * ratio, False)):
+        share = _regress(lead[None, :, None], basis, True, evidence)[2]
+        assert (share[0, 0] > 0.0) == counts

@@ -90,6 +90,7 @@ def test_ranges_that_leave_one_point_give_that_point():
     [
         (ExactWeights(weights=(0.5, 0.4, 0.2)), "^The weights add up to 1.1, not to 1. Divide them by their sum.$"),
         (ExactWeights(weights=(1.5, -0.5, 0.0)), "^A weight is outside 0 to 1. Give each .* of the whole.$"),
+        (ExactWeights(weights=(1.5, 0.0, 0.0)), "^A weight is outside 0 to 1"),
         (ExactWeights(weights=(1.0,)), "^There are 1 weights for 3 criteria"),
         (OrderedWeights(importance_rank=(1, 2)), "2 ranks of importance for 3 criteria"),
         (RangedWeights(low=(0.5, 0.5, 0.5), high=(1.0, 1.0, 1.0)), "^The lowest .* 1.5, above 1: .* some of them.$"),
@@ -104,3 +105,24 @@ def test_ranges_that_leave_one_point_give_that_point():
 def test_impossible_weight_sets_are_refused_in_words(weight_set, text):
     with pytest.raises(ValueError, match=text):
         check_weight_set(weight_set, 3)
+
+
+def test_pair_exchange_moves_every_one_of_three_weights():
+    # The ranges allow a small hexagon around (0.3, 0.3, 0.4); its centre is the mean by symmetry.
+    low, high = np.array([0.2, 0.2, 0.3]), np.array([0.4, 0.4, 0.5])
+    exchanged = _exchange_in_ranges(low, high, 20_000, np.random.default_rng(8))
+    np.testing.assert_allclose(exchanged.mean(axis=1), [0.3, 0.3, 0.4], atol=0.002)
+    rejected = draw_weights(RangedWeights(low=tuple(low), high=tuple(high)), 3, 20_000, generator())
+    np.testing.assert_allclose(exchanged.std(axis=1), rejected.std(axis=1), rtol=0.03)
+
+
+@pytest.mark.parametrize("weight_set", [AllWeights(), RangedWeights(low=(0.1, 0.0), high=(0.9, 0.8))])
+def test_a_single_draw_can_be_had(weight_set):
+    assert draw_weights(weight_set, 2, 1, generator()).shape == (2, 1)
+
+
+def test_a_narrow_range_of_two_weights_is_drawn_evenly():
+    # Uniform from 0.48 to 0.50; so few proposals lie in it that pairs are exchanged instead.
+    weights = draw_weights(RangedWeights(low=(0.48, 0.0), high=(0.5, 1.0)), 2, DRAWS, generator())
+    assert weights[0].mean() == pytest.approx(0.49, abs=1e-4)
+    assert weights[0].std() == pytest.approx(0.02 / np.sqrt(12.0), rel=0.01)

@@ -70,7 +70,9 @@ def test_intervals_of_one_none_and_equal_candidates_are_whole():
         np.testing.assert_array_equal(result.low, 0.0)
         np.testing.assert_array_equal(result.high, 1.0)
         assert result.leader == 0
-    assert weight_intervals(np.zeros((0, 2)), np.array([0.3, 0.7])).leader == -1
+    nobody = weight_intervals(np.zeros((0, 2)), np.array([0.3, 0.7]))
+    assert (nobody.leader, nobody.low.tolist(), nobody.high.tolist()) == (-1, [0.0, 0.0], [1.0, 1.0])
+    assert (nobody.takes_over_below.tolist(), nobody.takes_over_above.tolist()) == ([-1, -1], [-1, -1])
     assert weight_intervals(np.array([[0.2], [0.1]]), np.array([1.0])).high.tolist() == [1.0]
 
 
@@ -294,3 +296,27 @@ def test_weight_is_taken_first_where_it_is_worth_least():
     # Ahead by 0.65: the third gives all of its 0.3 (0.6) and the second what is left (0.05 ÷ 1.5).
     more = smallest_change_to_overtake(values, np.array([0.0, 0.7, 0.3]))
     assert more.weights_least_moved[1] == pytest.approx([0.3 + 0.05 / 1.5, 0.7 - 0.05 / 1.5, 0.0])
+
+
+def test_with_all_weight_on_one_of_two_criteria_the_other_gets_what_is_taken_away():
+    result = weight_intervals(np.eye(2), np.array([1.0, 0.0]))
+    np.testing.assert_allclose([result.low, result.high], [[0.5, 0.0], [1.0, 0.5]])
+
+
+@pytest.mark.parametrize("values", [[[1.0, 0.5], [0.0, 0.5]], [[0.5, 1.0], [0.5, 0.0]]])
+def test_a_rival_that_only_draws_level_at_no_weight_or_at_all_of_it_never_takes_over(values):
+    result = weight_intervals(np.array(values), np.array([0.5, 0.5]))
+    np.testing.assert_array_equal([result.low, result.high], [[0.0, 0.0], [1.0, 1.0]])
+    assert result.takes_over_below.tolist() == result.takes_over_above.tolist() == [-1, -1]
+
+
+@pytest.mark.parametrize("beaten", [[0.6, 0.4], [0.4, 0.6]])
+def test_the_two_methods_must_agree_on_each_candidate_for_itself(beaten):
+    assert _change(SHARE, np.array([[0.5, 0.5], beaten]), GAIN * 2).methods_agree is False
+    assert _change(SHARE, np.array([[0.5, 0.5], [0.5, 0.5]]), GAIN * 2).methods_agree is True
+
+
+def test_weight_moves_where_it_is_worth_little():
+    # Behind by 0.3·0.7 − 0.2·0.3 = 0.15, and moved weight is worth 0.5 a unit.
+    change = smallest_change_to_overtake(np.array([[0.3, 0.0], [0.0, 0.2]]), np.array([0.7, 0.3]))
+    assert change.moved_share == pytest.approx([0.0, 0.3])

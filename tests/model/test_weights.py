@@ -202,6 +202,7 @@ def test_a_chain_of_judgements_determines_the_weights_but_no_consistency() -> No
     result = pairwise_weights(pairwise_matrix(3, {(0, 1): 2.0, (1, 2): 3.0}))
     assert result.weights == pytest.approx((0.6, 0.3, 0.1))
     assert (result.missing_pairs, result.principal_eigenvalue, result.consistency_ratio) == (1, None, None)
+    assert isinstance(result.missing_pairs, int)
     assert result.worst_triad is None
 
 
@@ -221,6 +222,8 @@ def test_more_than_15_criteria_have_no_published_random_index() -> None:
         ([[2.0, 1.0], [1.0, 1.0]], "1 on the diagonal"),
         ([[math.nan, 1.0], [1.0, 1.0]], "1 on the diagonal"),
         ([[1.0, 3.0], [0.5, 1.0]], "Criteria 1 and 2 are judged 3 one way and 0.5 the other"),
+        ([[1.0, 0.0], [math.nan, 1.0]], "positive, finite ratio"),
+        (pairwise_matrix(2, {}), "Too few pairs are judged"),
         (pairwise_matrix(3, {(0, 1): 2.0}), "Too few pairs are judged"),
         (pairwise_matrix(4, {(0, 1): 2.0, (2, 3): 2.0}), "Too few pairs are judged"),
     ],

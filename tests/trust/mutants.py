@@ -51,6 +51,11 @@ class Mutant:
         """Make the program compute with this fault, in this process."""
         module = importlib.import_module(self.file.removesuffix(".py").replace("/", "."))
         faulty, live = _found(_defined(self.source, module), self.function), _found(vars(module), self.function)
+        if len(live.__code__.co_freevars) != len(faulty.__code__.co_freevars):
+            # Without its only super() a method is no closure any more: it takes the place of the sound one whole.
+            owner, _, method = self.function.rpartition(".")
+            setattr(vars(module)[owner], method, faulty)
+            return
         live.__code__, live.__defaults__, live.__kwdefaults__ = (
             faulty.__code__, faulty.__defaults__, faulty.__kwdefaults__,
         )  # fmt: skip
