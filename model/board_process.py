@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -75,12 +75,12 @@ def evaluate_boards(context: Context, boards: Sequence[BoardType]) -> tuple[Boar
     attempts = [
         _washed(context, load, found.fits) for found in begun if isinstance(found, _Begun) for load in found.loads
     ]
-    to_rinse = [load for one in attempts if (load := _rinse_load(context, one)) is not None]
-    _ahead(context.rinsed, lambda: rinse_boards(context, to_rinse))
-    attempts = [_rinsed(context, one) for one in attempts]
-    wet = {one.key: one for attempt in attempts if (one := _wet_boards(context, attempt)) is not None}
-    _ahead(context.dried, lambda: dry_boards(context, wet))
-    finished = iter([_finish(context, attempt) for attempt in attempts])
+    to_rinse = [_rinse_load(context, attempt) for attempt in attempts]
+    _ahead(context.rinsed, lambda: rinse_boards(context, [one for one in to_rinse if one is not None]))
+    attempts = [_rinsed(context, attempt, load) for attempt, load in zip(attempts, to_rinse, strict=True)]
+    to_dry = [_wet_boards(context, attempt) for attempt in attempts]
+    _ahead(context.dried, lambda: dry_boards(context, {one.key: one for one in to_dry if one is not None}))
+    finished = iter([_finish(context, attempt, wet) for attempt, wet in zip(attempts, to_dry, strict=True)])
     return tuple(
         _finish_board(found, [next(finished) for _ in found.loads]) if isinstance(found, _Begun) else found
         for found in begun
@@ -135,21 +135,21 @@ def _begin(context: Context, board: BoardType, rack: RackOutcome | None) -> Boar
 
 def _washed(context: Context, load: WashLoad, fits: Judged) -> _Attempt:
     """Judge the wash and what it does to the machine."""
-    judged, wash = [fits], None
+    attempt = _Attempt(load=load, judged=(fits,))
     try:
         wash = wash_stage(context, load)
-        judged += wash.judged
+        attempt = replace(attempt, judged=(fits, *wash.judged), wash=wash)
         materials = _materials(context, load.fluid, wash.state.temperature_K)
     except Refusal as problem:
-        return _ended(context, load, judged, problem, wash)
-    judged.append(materials.judged_with_upgrade or materials.judged)
-    return _Attempt(load=load, judged=tuple(judged), wash=wash, materials=materials)
+        return _ended(context, attempt, problem)
+    stood = materials.judged_with_upgrade or materials.judged
+    return replace(attempt, judged=(*attempt.judged, stood), materials=materials)
 
 
-def _ended(context: Context, load: WashLoad, judged: Sequence[Judged], problem: MissingInputError | ValueError,
-           wash: WashStage | None) -> _Attempt:  # fmt: skip
-    said = input_problem(context, load.board.id, load.fluid.id, problem)
-    return _Attempt(load=load, judged=(*judged, said), ended=True, wash=wash)
+def _ended(context: Context, attempt: _Attempt, problem: MissingInputError | ValueError) -> _Attempt:
+    """Say the input that ends an attempt."""
+    said = input_problem(context, attempt.load.board.id, attempt.load.fluid.id, problem)
+    return replace(attempt, judged=(*attempt.judged, said), ended=True)
 
 
 def _rinse_load(context: Context, attempt: _Attempt) -> RinseLoad | None:
@@ -164,16 +164,14 @@ def _rinse_load(context: Context, attempt: _Attempt) -> RinseLoad | None:
     )  # fmt: skip
 
 
-def _rinsed(context: Context, attempt: _Attempt) -> _Attempt:
+def _rinsed(context: Context, attempt: _Attempt, load: RinseLoad | None) -> _Attempt:
     """Judge the rinse."""
-    load = _rinse_load(context, attempt)
     if load is None:
         return attempt
     try:
         rinse = rinse_stage(context, load)
     except Refusal as problem:
-        said = input_problem(context, load.board.id, load.fluid.id, problem)
-        return replace(attempt, judged=(*attempt.judged, said), ended=True)
+        return _ended(context, attempt, problem)
     return replace(attempt, judged=(*attempt.judged, *rinse.judged), rinse=rinse)
 
 
@@ -192,7 +190,7 @@ def _finish_board(begun: _Begun, outcomes: list[FluidOutcome]) -> BoardOutcome:
     )
 
 
-def _finish(context: Context, attempt: _Attempt) -> FluidOutcome:
+def _finish(context: Context, attempt: _Attempt, wet: WetBoards | None) -> FluidOutcome:
     """Judge drying, cycle and harm of an attempt, and everything together."""
     board, fluid, fit = attempt.load.board, attempt.load.fluid, attempt.load.fit
     wash, rinse = attempt.wash, attempt.rinse
@@ -201,7 +199,6 @@ def _finish(context: Context, attempt: _Attempt) -> FluidOutcome:
     cycle = harm = cost = None
     try:
         if wash is not None and not attempt.ended:
-            wet = _wet_boards(context, attempt)
             if wet is not None and rinse is not None:
                 dry = dry_stage(context, wet)
                 judged += dry.judged
@@ -278,19 +275,20 @@ def _rack(context: Context) -> RackOutcome | None:
     """Judge what of the rack is the same for every board type."""
     if context.machine.principle == "none":
         return None
-    return rack_outcome(
-        context.inputs, context.case.plant.requirements, rack_capacitance_F=context.constant("rack_capacitance"),
-        max_decay_s=context.constant("max_decay_time"), charging_V=context.constant("charging_voltage"),
-        thresholds=context.thresholds,
-    )  # fmt: skip
+    return rack_outcome(context.inputs, context.case.plant.requirements, **_esd_terms(context))
 
 
-def _esd(context: Context, board: BoardType, rack: RackOutcome | None) -> EsdOutcome | None:
-    return esd_requirements(
-        context.inputs, board, context.case.plant.requirements, rack_capacitance_F=context.constant("rack_capacitance"),
-        max_decay_s=context.constant("max_decay_time"), charging_V=context.constant("charging_voltage"),
-        thresholds=context.thresholds, rack=rack,
-    )  # fmt: skip
+def _esd(context: Context, board: BoardType, rack: RackOutcome | None) -> EsdOutcome:
+    requirements = context.case.plant.requirements
+    return esd_requirements(context.inputs, board, requirements, rack=rack, **_esd_terms(context))
+
+
+def _esd_terms(context: Context) -> dict[str, Any]:
+    """Give what rack and boards are judged by alike."""
+    return {
+        "rack_capacitance_F": context.constant("rack_capacitance"), "max_decay_s": context.constant("max_decay_time"),
+        "charging_V": context.constant("charging_voltage"), "thresholds": context.thresholds,
+    }  # fmt: skip
 
 
 def _single(context: Context, board: BoardType, fit: LoadFit | None, judged: tuple[Judged, ...],

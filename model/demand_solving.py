@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 import numpy as np
 from scipy.optimize import brentq
 
 from catalog_schema.boards import BoardType, ComponentKind, FluxKind
-from model.clearing import ResidueState, front_speed_m_s, needed_time_s, soak_coefficient_m_s05
+from model.clearing import ResidueFigures, front_speed_m_s, needed_time_s, soak_coefficient_m_s05
 from model.context import Context
 from model.demand_records import rank_of
 from model.fluid_state import FluidState, residue_state
-from model.gap import GapState, entry_pressure_Pa
-from model.uncertainty import FloatArray
+from model.gap import GapFigures, GapState, entry_pressure_Pa
+from model.uncertainty import FloatArray, part_of
 
 LEAST_PRESSURE_Pa = 1.0
 """Where this is enough the answer is 0: standing fluid does it alone."""
@@ -80,9 +80,9 @@ class ClearingTask:
 
     kind: ComponentKind
     """The component kind."""
-    gap: GapState
+    gap: GapFigures
     """Gap and fluid."""
-    residue: ResidueState
+    residue: ResidueFigures
     """What is to be cleared."""
     open_share: FloatArray
     """Share of the edge left open, shape (draws,)"""
@@ -91,11 +91,10 @@ class ClearingTask:
 
     def first(self, draws: int) -> ClearingTask:
         """Keep the first draws only, as a random sample of them."""
-        gap = {field.name: np.asarray(getattr(self.gap, field.name))[:draws] for field in fields(GapState)}
-        residue = {field.name: np.asarray(getattr(self.residue, field.name))[:draws] for field in fields(ResidueState)}
+        few = slice(draws)
         return ClearingTask(
-            kind=self.kind, gap=GapState(**gap), residue=ResidueState(**residue), open_share=self.open_share[:draws],
-            depth_m=self.depth_m[:draws],
+            kind=self.kind, gap=part_of(GapFigures, self.gap, few), residue=part_of(ResidueFigures, self.residue, few),
+            open_share=self.open_share[few], depth_m=self.depth_m[few],
         )  # fmt: skip
 
     def time_s(self, pressure_Pa: FloatArray | float, duty_share: float) -> FloatArray:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -24,7 +24,7 @@ from model.machine_inputs import MissingInputError
 from model.moist_air import humidity_ratio, moist_air_density_kg_m3
 from model.passive_drying import StandingChamber, passive_dry_outcome
 from model.rinse_course import board_area_m2
-from model.uncertainty import FloatArray, lower_of, median
+from model.uncertainty import FloatArray, lower_of, median, part_of
 from model.vacuum_drying import vacuum_drying
 
 SOLVENT_DIFFUSIVITY_EXPONENT = 1.75
@@ -159,15 +159,15 @@ def dry_boards(context: Context, wet: Mapping[str, WetBoards]) -> dict[str, Drie
     """
     dried: dict[str, Dried] = {}
     for liquid_id in dict.fromkeys(one.liquid_id for one in wet.values()):
-        group = {key: one for key, one in wet.items() if one.liquid_id == liquid_id}
-        times, limits = _needed_s(context, list(group.values()))
-        limited = [row for row, one in enumerate(group.values()) if one.board.moisture_limit is not None]
+        group = [one for one in wet.values() if one.liquid_id == liquid_id]
+        times, limits = _needed_s(context, group)
+        limited = [row for row, one in enumerate(group) if one.board.moisture_limit is not None]
         laminates: dict[int, LaminateState] = {}
         if limited:
-            boards = [list(group.values())[row].board for row in limited]
-            laminates = dict(zip(limited, _laminate_states(context, boards, times[limited]), strict=True))
-        for row, key in enumerate(group):
-            dried[key] = Dried(needed_time_s=times[row], limited_by=limits[row], laminate=laminates.get(row))
+            states = _laminate_states(context, [group[row].board for row in limited], times[limited])
+            laminates = dict(zip(limited, states, strict=True))
+        for row, one in enumerate(group):
+            dried[one.key] = Dried(needed_time_s=times[row], limited_by=limits[row], laminate=laminates.get(row))
     return dried
 
 
@@ -205,9 +205,10 @@ def _hot_air_s(context: Context, wet: list[WetBoards], liquid: DryingFluid, *,
     alike = [row for row, air_K in enumerate(airs) if id(air_K) == commonest]
     apart = [row for row, air_K in enumerate(airs) if id(air_K) != commonest]
     times, limits = np.empty((len(wet), context.draws)), [""] * len(wet)
-    for rows, air_K in ((alike, airs[alike[0]]), (apart, np.stack([airs[row] for row in apart]) if apart else None)):
-        if air_K is None:
-            continue
+    groups = [(alike, airs[alike[0]])]
+    if apart:
+        groups.append((apart, np.stack([airs[row] for row in apart])))
+    for rows, air_K in groups:
         group = [wet[row] for row in rows]
         load = wet_load(context, group, blow_off=blow_off)
         hot = dry_time_needed(load, hot_air(context, group, liquid, air_K), liquid)
@@ -312,8 +313,7 @@ def _laminate_states(context: Context, boards: list[BoardType], needed: FloatArr
     bake = bake_suggestion(
         laminate, after, limit, air_K, rows(lambda board: context.of_board(board, "max_temperature"))
     )
-    bakes = [
-        BakeSuggestion(**{one.name: np.asarray(getattr(bake, one.name))[row].copy() for one in fields(BakeSuggestion)})
+    return [
+        LaminateState(after_share=after[row].copy(), bake=part_of(BakeSuggestion, bake, row))
         for row in range(len(boards))
     ]
-    return [LaminateState(after_share=left.copy(), bake=one) for left, one in zip(after, bakes, strict=True)]

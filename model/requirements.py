@@ -149,10 +149,12 @@ def judge_number(
     at or below its ruling-out probability: falls short; between them: unknown.
     """
     points = low_middle_high(measure)
-    varies = isinstance(limit, np.ndarray)
-    middle_limit = median(limit) if isinstance(limit, np.ndarray) else float(limit)
     # numpy carries a value that is not a number through to the greatest.
-    if np.isnan(np.maximum.reduce(measure)) or np.isnan(np.maximum.reduce(limit) if varies else limit):
+    if isinstance(limit, np.ndarray):
+        middle_limit, greatest_limit = median(limit), float(np.maximum.reduce(limit))
+    else:
+        middle_limit = greatest_limit = float(limit)
+    if np.isnan(np.maximum.reduce(measure)) or np.isnan(greatest_limit):
         raise ValueError(f"{title}: the computation gave no number. This is a fault of the program; please report it.")
     met, probability = _shared(measure <= limit if direction == "at most" else measure >= limit)
     return Judged(

@@ -6,7 +6,7 @@ Rinsing works on each draw for itself, so loads laid in rows give what each give
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -26,7 +26,7 @@ from model.rinse import (
     rinses_needed,
 )
 from model.rinse_supply import counterflow_rinse, resin_volume_m3
-from model.uncertainty import FloatArray
+from model.uncertainty import FloatArray, part_of
 from model.wash import BathDrive, KindClearing, SprayDrive
 
 
@@ -233,10 +233,7 @@ def _rinse_rows(context: Context, loads: Sequence[RinseLoad], own_vapour: bool) 
         resin = np.asarray(resin_volume_m3(removed, context.constant("resin_capacity")))
         # In a closed loop only what the boards carry away is replaced.
         water = np.minimum(water, wet.per_board_m3)
-    rows = [
-        RinseResult(**{one.name: np.asarray(getattr(result, one.name))[place].copy() for one in fields(RinseResult)})
-        for place in range(len(loads))
-    ]
+    rows = [part_of(RinseResult, result, place) for place in range(len(loads))]
     return [
         _rinsed(context, load, wet, place, rinses=rinses[place].copy(), time_s=time_s[place].copy(),
                 water_m3=water[place].copy(), resin_m3=zeros if not resin.any() else resin[place].copy(),

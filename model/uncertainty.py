@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import lru_cache
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import betaincinv
 
 from catalog_schema.quantity import Quantity
+
+T = TypeVar("T")
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -272,6 +275,15 @@ def low_middle_high(values: FloatArray) -> tuple[float, float, float]:
     ordered.sort()
     last = ordered.size - 1
     return float(ordered[round(0.05 * last)]), float(ordered[round(0.5 * last)]), float(ordered[round(0.95 * last)])
+
+
+def part_of(kind: type[T], record: object, chosen: slice | int) -> T:
+    """Take the same part, along the first axis, of every array that a record of a kind holds.
+
+    A single row is copied, since a part of an array keeps the whole of it.
+    """
+    values = {one.name: np.asarray(getattr(record, one.name))[chosen] for one in fields(kind)}  # type: ignore[arg-type]
+    return kind(**(values if isinstance(chosen, slice) else {name: value.copy() for name, value in values.items()}))
 
 
 def merge_inputs(books: Iterable[tuple[Input, ...]]) -> tuple[Input, ...]:

@@ -17,7 +17,7 @@ from model.clearing import ResidueFigures, ResidueState, needed_time_s, soak_coe
 from model.fluid_state import FluidState, hardened_share, residue_state
 from model.gap import GapFigures, GapState, entry_pressure_Pa
 from model.machine_inputs import constant_reader
-from model.uncertainty import BoolArray, FloatArray, InputBook, medians
+from model.uncertainty import BoolArray, FloatArray, InputBook, medians, part_of
 from model.wash import BathDrive, KindClearing, SprayDrive, WashOutcome
 
 SCREENING_DRAWS = 24
@@ -87,12 +87,20 @@ def _kind_draws(kind: ComponentKind, book: InputBook) -> _KindDraws:
     return _KindDraws(kind=kind, gap_m=gap_m, length_m=length_m, open_edge_share=open_share, flux_path_m=path)
 
 
+def _loads_of(rows: Sequence[_Row]) -> Iterator[tuple[int, int]]:
+    """Give start and end of the rows of each load."""
+    start = 0
+    for end in range(1, len(rows) + 1):
+        if end == len(rows) or rows[end].load != rows[start].load:
+            yield start, end
+            start = end
+
+
 def _together(rows: Sequence[_Row], draws: int) -> Iterator[tuple[int, int]]:
     """Give start and end of the rows that are computed at once: whole loads, as many as stay small."""
     start = 0
-    for end in range(1, len(rows) + 1):
-        ends = end == len(rows) or rows[end].load != rows[end - 1].load
-        if ends and (end == len(rows) or (end - start) * draws >= VALUES_AT_ONCE):
+    for _, end in _loads_of(rows):
+        if end == len(rows) or (end - start) * draws >= VALUES_AT_ONCE:
             yield start, end
             start = end
 
@@ -134,9 +142,9 @@ def _clear_at_once(rows: Sequence[_Row], loads: Sequence[SoiledBoards], residues
     speed, peak = np.empty(gap_m.shape), np.empty(gap_m.shape)
     for start, end in _loads_of(rows):
         drive, here = loads[rows[start].load].drive, slice(start, end)
-        part = _gap_rows(gap, here)
+        part = part_of(GapFigures, gap, here)
         # Leads, balls or solder close part of the edge: that share less flows in for the same pressure.
-        speed[here] = drive.speed_m_s(part, _residue_rows(residue, here), open_share[here], first)
+        speed[here] = drive.speed_m_s(part, part_of(ResidueFigures, residue, here), open_share[here], first)
         peak[here] = drive.peak_pressure_Pa(part, first)
     soak = soak_coefficient_m_s05(gap, residue, peak)
     needed = needed_time_s(np.stack([row.depth_needed_m[first] for row in rows]), speed, soak)
@@ -158,23 +166,6 @@ class _Numbered:
     def rows(self, name: str) -> FloatArray:
         """Give an array of each row's record, shape (rows, draws)."""
         return np.stack([np.asarray(getattr(record, name))[: self._draws] for record in self._few])[self._row]
-
-
-def _loads_of(rows: Sequence[_Row]) -> Iterator[tuple[int, int]]:
-    """Give start and end of the rows of each load."""
-    start = 0
-    for end in range(1, len(rows) + 1):
-        if end == len(rows) or rows[end].load != rows[start].load:
-            yield start, end
-            start = end
-
-
-def _gap_rows(gap: GapState, rows: slice) -> GapFigures:
-    return GapFigures(**{name: getattr(gap, name)[rows] for name in GapFigures.__dataclass_fields__})
-
-
-def _residue_rows(residue: ResidueState, rows: slice) -> ResidueFigures:
-    return ResidueFigures(**{name: getattr(residue, name)[rows] for name in ResidueFigures.__dataclass_fields__})
 
 
 def wash_outcome(board: BoardType, flux: FluxKind, drive: SprayDrive | BathDrive, state: FluidState,

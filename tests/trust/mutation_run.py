@@ -171,6 +171,11 @@ class Runner:
             if item.nodeid in seconds
         }
 
+    def note_catch(self, file: str, result: dict[str, Any]) -> None:
+        """Take note of which test, if any, caught a mutant of a file."""
+        if result["by"]:
+            self.caught.setdefault((file, result["function"]), Counter())[result["by"]] += 1
+
     def tests_for(self, mutant: Mutant) -> tuple[list[pytest.Item], float]:
         """Give the tests that reach a mutant, within the time allowed, and the time they need.
 
@@ -266,16 +271,14 @@ def _run_mutants(runner: Runner) -> None:
         results = {key: one for key, one in known["results"].items() if sound.get(key) == one["hash"]}
         known["results"] = results
         for one in results.values():
-            if one["by"]:
-                runner.caught.setdefault((file, one["function"]), Counter())[one["by"]] += 1
+            runner.note_catch(file, one)
         for mutant in wanted:
             before = results.get(mutant.name)
             again = options.again and before and before["status"] in (SURVIVED, UNREACHED)
             if (before and not again) or time.monotonic() > end:
                 continue
-            found = results[mutant.name] = {**_judged(runner, mutant), "hash": sound[mutant.name]}
-            if found["by"]:
-                runner.caught.setdefault((file, mutant.function), Counter())[found["by"]] += 1
+            results[mutant.name] = {**_judged(runner, mutant), "hash": sound[mutant.name]}
+            runner.note_catch(file, results[mutant.name])
             # A record of thousands takes as long to write as a mutant does to try.
             if time.monotonic() > written + WRITE_EVERY_S:
                 record.write_text(json.dumps(told, ensure_ascii=False, indent=1), encoding="utf-8")
