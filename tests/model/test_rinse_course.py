@@ -62,14 +62,16 @@ def washer(**rinse: Any) -> Machine:
 
 
 def context(equipment: Machine | None = None, **requirements: Any) -> Context:
-    """Give a plant whose own limit is 0.05 µg/cm², without a wish for the resistivity; a kind that traps a third."""
-    wanted = {"ionic_limit": "0.05 µg/cm^2", "rinse_resistivity": None} | requirements
+    """Give a plant whose own limit is 0.02 µg/cm², without a wish for the resistivity; a kind that traps a third."""
+    wanted = {"ionic_limit": "0.02 µg/cm^2", "rinse_resistivity": None} | requirements
     made = context_by_hand(equipment or washer(), case_by_hand(requirements=wanted))
     well = changed_record(made.library.component_kinds[0], {
         "id": "well", "gap": "300 µm", "body_length": "4 mm", "trapped_volume_share": "30 %",
     })  # fmt: skip
-    chip = changed_record(made.library.component_kinds[0], {"trapped_volume_share": None})
-    return replace(made, library=made.library.model_copy(update={"component_kinds": (chip, well)}))
+    chip = changed_record(made.library.component_kinds[0], {"trapped_volume_share": None, "open_edge_share": "40 %"})
+    flux = changed_record(made.library.flux_kinds[0], {"ionic_share": "3 %"})
+    changes = {"component_kinds": (chip, well), "flux_kinds": (flux,)}
+    return replace(made, library=made.library.model_copy(update=changes))
 
 
 def load(at: Context, of: BoardType = SMALL, wet_with: Fluid = CLEANER, boards: FloatArray = BOARDS,
@@ -98,7 +100,7 @@ def carried(at: Context, of: BoardType = SMALL, boards: FloatArray | float = BOA
 
 def start(at: Context, load_limit_kg_m3: float = 10.0) -> FloatArray:
     """Ionic share of the residue at the load limit; the fluid by hand has no concentrate."""
-    return load_limit_kg_m3 * at.inputs.book.take(at.library.flux_kinds[0].ionic_share, "x", "")
+    return np.full(at.draws, 0.03 * load_limit_kg_m3)
 
 
 def exchange(at: Context, minutes: float = 2.0) -> FloatArray:
@@ -110,7 +112,7 @@ def exchange(at: Context, minutes: float = 2.0) -> FloatArray:
 
 
 FEED_KG_M3 = float(salt_concentration_kg_m3(1e5))
-LITRE, LIMIT_KG_M2 = 1e-3, 0.05e-5
+LITRE, LIMIT_KG_M2 = 1e-3, 0.02e-5
 
 
 def same(found: object, expected: Any) -> None:
@@ -139,7 +141,7 @@ def test_the_bath_at_its_load_limit_carries_ionic_residue_and_conductive_concent
     at = context()
     flux = at.library.flux_kinds[0]
     bare = carried_concentration_kg_m3(at, CLEANER, flux)
-    same(bare, 10.0 * at.inputs.book.take(flux.ionic_share, f"flux_kinds[{flux.id}].ionic_share", ""))
+    same(bare, 10.0 * 0.03)
     noted = {one.path: one.basis for one in at.inputs.book.inputs()}
     assert noted[f"flux_kinds[{flux.id}].ionic_share"] == "engineering estimate"
     assert "fluids[cleaner].conductive_share" not in noted
@@ -150,7 +152,7 @@ def test_the_bath_at_its_load_limit_carries_ionic_residue_and_conductive_concent
 def test_the_limit_of_the_board_type_comes_before_the_plants_and_without_either_there_is_none() -> None:
     own = changed_record(SMALL, {"ionic_limit": "2 µg/cm^2"})
     same(residue_limit_kg_m2(context(), own), 2e-5)
-    same(residue_limit_kg_m2(context(), SMALL), 0.05e-5)
+    same(residue_limit_kg_m2(context(), SMALL), 0.02e-5)
     assert residue_limit_kg_m2(context(ionic_limit=None), SMALL) is None
 
 
@@ -217,6 +219,16 @@ def test_where_no_number_of_rinses_is_enough_all_are_run() -> None:
     same_balance(found.result, batch_rinse(carried(at), start(at), 6, LITRE, exchange(at), FEED_KG_M3))
 
 
+def test_a_machine_that_may_rinse_once_less_than_it_takes_never_gets_there() -> None:
+    at = context()
+    needed = np.asarray(rinses_needed(carried(at), start(at), LIMIT_KG_M2, LITRE, exchange(at), FEED_KG_M3))
+    most = int(np.max(needed)) - 1
+    assert most >= 1
+    few = one(context(washer(max_rinses=most)))
+    same(few.rinses, np.where(needed > most, np.inf, needed))
+    same(few.time_s, np.minimum(needed, most) * 120.0)
+
+
 def test_at_least_one_rinse_is_run_where_the_machine_has_one() -> None:
     easy = {"ionic_limit": "1 g/cm^2"}
     same(one(context(**easy)).rinses, 1.0)
@@ -232,14 +244,14 @@ def test_without_any_limit_every_rinse_is_run() -> None:
 
 
 def test_the_wanted_resistivity_of_the_last_rinse_may_ask_for_more_rinses_than_the_residue() -> None:
-    at = context(washer(max_rinses=9), rinse_resistivity="2 Mohm*cm")
+    at = context(washer(max_rinses=9), rinse_resistivity="6 Mohm*cm")
     terms: dict[str, Any] = {"exchange_share": exchange(at), "feed_concentration_kg_m3": FEED_KG_M3, "most_rinses": 9}
-    probed = rinse_until_resistivity(carried(at), start(at), 2e4, LITRE, **terms)
-    assert np.all(np.asarray(probed.last_rinse_resistivity_ohm_m) >= 2e4)
+    probed = rinse_until_resistivity(carried(at), start(at), 6e4, LITRE, **terms)
+    assert np.all(np.asarray(probed.last_rinse_resistivity_ohm_m) >= 6e4)
     enough = np.asarray(rinses_needed(carried(at), start(at), LIMIT_KG_M2, LITRE, **terms))
     assert np.all(np.asarray(probed.rinses) > enough)
     same(one(at).rinses, probed.rinses)
-    same(one(context(washer(max_rinses=9), ionic_limit=None, rinse_resistivity="2 Mohm*cm")).rinses, probed.rinses)
+    same(one(context(washer(max_rinses=9), ionic_limit=None, rinse_resistivity="6 Mohm*cm")).rinses, probed.rinses)
     strict = context(washer(max_rinses=9), ionic_limit="0.001 µg/cm^2", rinse_resistivity="2 kohm*cm")
     few = np.asarray(rinses_needed(carried(at), start(at), 1e-8, LITRE, **terms))
     assert np.all((few >= 2.0) & np.isfinite(few))
@@ -360,48 +372,55 @@ def test_the_stage_judges_residue_against_the_limit_and_says_how_many_rinses_lea
     must = musts["residue"]
     assert (must.title, must.stage) == ("Ionic residue within the plant's limit", "rinse")
     assert (must.machine_id, must.board_id, must.fluid_id) == ("washer", "small", "cleaner")
-    assert (must.direction, must.dimension, must.limit) == ("at most", "mass per area", pytest.approx(0.05e-5))
+    assert (must.direction, must.dimension, must.limit) == ("at most", "mass per area", pytest.approx(0.02e-5))
     assert must.measure is not None
     assert must.measure[1] == pytest.approx(float(np.median(alone.residue_left_kg_m2)))
     assert must.result == "meets"
     middle = f"{np.median(alone.rinses):.0f}"
     assert must.sentence.text().startswith(f"{middle} rinses leave ")
-    assert must.sentence.text().endswith(" of ionic residue after Cleaner; the plant's own limit is 0.05 µg/cm².")
+    assert must.sentence.text().endswith(" of ionic residue after Cleaner; the plant's own limit is 0.02 µg/cm².")
     figures = {name: (value, dimension) for name, value, dimension in must.sentence.figures}
     assert figures["left"] == (pytest.approx(must.measure[1]), "mass per area")
 
 
 def test_one_rinse_and_all_rinses_are_said_in_words() -> None:
     _, easy = staged(context(ionic_limit="1 g/cm^2"))
-    assert easy["residue"].sentence.text().startswith("1 rinse leave ")
+    assert easy["residue"].sentence.text().startswith("1 rinse leaves ")
     _, hard = staged(context(ionic_limit="1e-7 µg/cm^2"))
     assert hard["residue"].sentence.text().startswith("All rinses leave ")
     assert hard["residue"].result == "falls short"
     _, none = staged(context(washer(max_rinses=0), ionic_limit="1 g/cm^2"))
     assert none["residue"].sentence.text().startswith("0 rinses leave ")
+    # The middle of the draws, of which some never get there: they lie above the others, not below.
+    for counts, said in (((2.0, 5.0, np.inf), "5 rinses leave "), ((1.0, np.inf, np.inf), "All rinses leave "),
+                         ((0.0, 1.0, 3.0), "1 rinse leaves ")):  # fmt: skip
+        at = context()
+        at.rinsed.update(rinse_boards(at, [load(at)]))
+        at.rinsed["small", "cleaner"] = replace(at.rinsed["small", "cleaner"], rinses=np.array(counts))
+        assert staged(at)[1]["residue"].sentence.text().startswith(said)
 
 
 def test_the_last_rinse_is_judged_by_its_resistivity_where_the_plant_wants_one() -> None:
-    at = context(washer(max_rinses=9), rinse_resistivity="2 Mohm*cm")
+    at = context(washer(max_rinses=9), rinse_resistivity="6 Mohm*cm")
     stage, musts = staged(at)
     assert list(musts) == ["residue", "resistivity"]
     must = musts["resistivity"]
     assert (must.title, must.stage, must.result) == ("Last rinse clean enough", "rinse", "meets")
     assert (must.machine_id, must.board_id, must.fluid_id) == ("washer", "small", "cleaner")
-    assert (must.direction, must.dimension, must.limit) == ("at least", "resistivity", pytest.approx(2e4))
+    assert (must.direction, must.dimension, must.limit) == ("at least", "resistivity", pytest.approx(6e4))
     assert stage.result is not None
     assert must.measure is not None
     reached = float(np.median(np.asarray(stage.result.last_rinse_resistivity_ohm_m)))
     assert must.measure[1] == pytest.approx(reached)
     figures = {name: (value, dimension) for name, value, dimension in must.sentence.figures}
     assert figures == {"reached": (pytest.approx(reached), "resistivity"),
-                       "wanted": (pytest.approx(2e4), "resistivity")}  # fmt: skip
+                       "wanted": (pytest.approx(6e4), "resistivity")}  # fmt: skip
     text = must.sentence.text()
     assert text.startswith("The last rinse has ")
-    assert text.endswith("; the plant wants 2 MΩ·cm.")
-    vapour = context(washer(kind="own vapour", volume_per_rinse=None), rinse_resistivity="2 Mohm*cm")
+    assert text.endswith("; the plant wants 6 MΩ·cm.")
+    vapour = context(washer(kind="own vapour", volume_per_rinse=None), rinse_resistivity="6 Mohm*cm")
     assert list(staged(vapour)[1]) == ["residue"]
-    assert list(staged(context(rinse_resistivity="2 Mohm*cm", ionic_limit=None))[1]) == ["resistivity"]
+    assert list(staged(context(rinse_resistivity="6 Mohm*cm", ionic_limit=None))[1]) == ["resistivity"]
 
 
 def test_a_machine_without_a_rinse_falls_short_for_a_fluid_that_needs_water() -> None:
@@ -426,7 +445,7 @@ def test_a_fluid_that_nothing_rinses_is_judged_by_what_dries_on_the_board(kind: 
     same(stage.residue_left_kg_m2, start(at) * (wet.open_m3 + wet.gap_m3) / wet.area_m2)
     text = musts["residue"].sentence.text()
     assert text.startswith("No rinse follows Cleaner; it dries on the board with ")
-    assert text.endswith(" of ionic residue; the limit is 0.05 µg/cm².")
+    assert text.endswith(" of ionic residue; the limit is 0.02 µg/cm².")
     assert staged(context(washer(kind=kind), ionic_limit=None), wet_with=dries)[1] == {}
 
 
