@@ -181,6 +181,11 @@ def test_the_field_keeps_the_cells_that_are_worst_at_any_run_out_and_their_dutie
              for row in maps[-1].duty_share]  # fmt: skip
     assert made.peak_ratio == sorted(peaks)[made.order_index]
     assert 0.0 < made.peak_ratio < max(peaks)
+    # One run-out alone is kept like the same one among others.
+    alone = spray_field(trace, board(populated_sides=sides), NODES_M[:1], 0.3, DROPPED)
+    np.testing.assert_array_equal(alone.duty_share[0], maps[0].duty_share[np.sort(kept[0])].astype(np.float32))
+    assert (len(alone.duty_share), alone.order_index) == (1, made.order_index)
+    np.testing.assert_array_equal(alone.pressure_ratio, made.pressure_ratio)
     # What counts later is the same as with all cells, whatever entry pressure between those looked at bars the gap.
     for entry in (0.0, 5e-4, 1e-3):
         drive_of = np.cbrt(np.maximum(maps[0].pressure_ratio - entry, 0.0))
