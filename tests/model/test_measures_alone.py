@@ -31,17 +31,17 @@ GAP = GapState(gap_m=50e-6, flow_length_m=5e-3, viscosity_Pa_s=5e-4, density_kg_
 
 
 def reserve(needed_pressure_Pa: float | FloatArray, time_s: float = TIME_S, pressure_Pa: float = PRESSURE_PA,
-            **changes: Any) -> FloatArray:  # fmt: skip
+            state: GapState = GAP, **changes: Any) -> FloatArray:  # fmt: skip
     """Reserve of a gap whose front moves like its exchange, with a depth that one pressure just clears in time."""
-    here = np.asarray(gap_exchange_m_s(pressure_Pa, GAP))
+    here = np.asarray(gap_exchange_m_s(pressure_Pa, state))
     speed = np.full(1, 1e-6) * (here > 0.0)
-    share = np.asarray(gap_exchange_m_s(needed_pressure_Pa, GAP)) / (here if pressure_Pa else 1.0)
+    share = np.asarray(gap_exchange_m_s(needed_pressure_Pa, state)) / (here if pressure_Pa else 1.0)
     depth = np.atleast_1d(1e-6 * share * TIME_S + SOAK * TIME_S**0.5)
-    kind = {"gap": GAP, "speed_m_s": speed, "soak_m_s05": np.full(1, SOAK), "depth_needed_m": depth,
+    kind = {"gap": state, "speed_m_s": speed, "soak_m_s05": np.full(1, SOAK), "depth_needed_m": depth,
             "entry_pressure_Pa": np.zeros(1), "peak_pressure_Pa": np.zeros(1)}  # fmt: skip
 
     def mean_pressure_Pa(gap: GapState, chosen: slice) -> FloatArray:
-        assert gap is GAP
+        assert gap is state
         return np.full(1, pressure_Pa)[chosen]
 
     wash: Any = SimpleNamespace(drive=SimpleNamespace(mean_pressure_Pa=mean_pressure_Pa))
@@ -52,6 +52,16 @@ def reserve(needed_pressure_Pa: float | FloatArray, time_s: float = TIME_S, pres
 @pytest.mark.parametrize("times", [0.02, 0.1, 0.7, 1.0, 1.5, 10.0, 100.0])
 def test_the_reserve_is_the_pressure_over_the_one_that_just_clears_in_time(times: float) -> None:
     assert reserve(PRESSURE_PA / times)[0] == pytest.approx(times, rel=0.01)
+
+
+@pytest.mark.parametrize("times", [0.1, 0.7, 1.5, 10.0, 1000.0])
+@pytest.mark.parametrize(("gap_m", "pressure_Pa"), [(5e-6, 0.5), (50e-6, 0.5), (500e-6, 0.5), (50e-6, 2e5)])
+def test_the_reserve_is_found_in_tight_and_tall_gaps_under_half_a_pascal_and_two_bar(
+    gap_m: float, pressure_Pa: float, times: float
+) -> None:
+    # The exchange follows the pressure itself in a tight gap, its cube root in a taller one, less where it chokes.
+    found = reserve(pressure_Pa / times, pressure_Pa=pressure_Pa, state=replace(GAP, gap_m=gap_m))
+    assert found[0] == pytest.approx(times, rel=0.01)
 
 
 def test_more_than_a_million_times_is_said_as_a_million_times() -> None:
@@ -214,6 +224,9 @@ def test_a_fluid_that_clears_nothing_has_no_reach_and_no_reserve() -> None:
     assert known(seven(machine(), wash=hot_wash(outcome=None))) == {
         "spray_reach": [0.0] * 5, "pump_reserve": [0.0] * 5,
     }  # fmt: skip
+    # Its cost has its own place all the same.
+    paid = seven(machine("none"), cost=SimpleNamespace(equivalent_annual_cost=np.full(5, 7.0)))
+    assert known(paid)["cost_of_ownership"] == [7.0] * 5
     # How long it may wash is not known: nor are these two.
     assert known(seven(machine(), wash=hot_wash(max_time_s=None))) == {}
 
