@@ -229,6 +229,12 @@ def test_a_machine_that_may_rinse_once_less_than_it_takes_never_gets_there() -> 
     same(few.time_s, np.minimum(needed, most) * 120.0)
 
 
+def test_water_that_leaves_more_than_the_limit_by_itself_never_gets_there() -> None:
+    # 20 kΩ·cm is some 25 mg/L of salt; 80 µm of it are 0.2 µg/cm², ten times the limit.
+    same(one(context(washer(feed_resistivity="20 kohm*cm", max_rinses=30))).rinses, np.inf)
+    assert np.all(np.isfinite(one(context(washer(max_rinses=30))).rinses))
+
+
 def test_at_least_one_rinse_is_run_where_the_machine_has_one() -> None:
     easy = {"ionic_limit": "1 g/cm^2"}
     same(one(context(**easy)).rinses, 1.0)
@@ -263,7 +269,7 @@ def test_the_wanted_resistivity_of_the_last_rinse_may_ask_for_more_rinses_than_t
     middle = float(np.sort(np.asarray(last))[1])
     exact = one(context(washer(max_rinses=9), rinse_resistivity=f"{middle!r} ohm*m"))
     np.testing.assert_array_equal(np.isfinite(exact.rinses), np.asarray(last) >= middle)
-    same(one(context(washer(max_rinses=1), rinse_resistivity="9 Mohm*cm")).rinses, np.inf)
+    same(one(context(washer(max_rinses=1), ionic_limit=None, rinse_resistivity="9 Mohm*cm")).rinses, np.inf)
 
 
 def test_a_volume_that_is_not_stated_is_the_flow_for_the_time_of_a_rinse() -> None:
