@@ -280,6 +280,24 @@ def test_the_part_that_fails_most_is_named_first_with_the_reason_it_fails_for() 
     assert text.startswith("hose of PP may not stand Cleaner at 60 °C (25 % likely). It must not get hotter than 70 °C")
 
 
+def test_draws_that_just_reach_a_threshold_are_enough() -> None:
+    def at(name: str, meets_from: float, misses_to: float) -> tuple[str, str]:
+        inputs = MachineInputs(machine(wetted_parts=[{"part": "hose", "material": name}]), InputBook(DRAWS, 1))
+        thresholds = Thresholds(meets_from=meets_from, misses_to=misses_to)
+        found = material_requirement(inputs, fluid(), np.full(DRAWS, HOT_K), PARTLY, thresholds).judged.requirement
+        return found.result, found.sentence.text()
+
+    stands = "Every wetted part (1) stands Cleaner at 60 °C."
+    # PVC fails in half of the draws; half is enough here, either for standing it or for not standing it.
+    assert at("PVC", 0.5, 0.1) == ("meets", stands)
+    result, sentence = at("PVC", 0.9, 0.5)
+    assert result == "falls short"
+    assert sentence.startswith("hose of PVC does not stand Cleaner at 60 °C. ")
+    # How PA stands it is not known in half of the draws, which is as many as are forgiven here.
+    assert at("PA", 0.5, 0.1) == ("meets", stands)
+    assert at("PA", 0.6, 0.1)[0] == "unknown"
+
+
 def test_a_part_unknown_in_some_draws_is_drawn_in_those_alone() -> None:
     measure = judge_partly({"part": "hose", "material": "PA"}).measure
     assert measure is not None
