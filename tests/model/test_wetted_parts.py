@@ -171,6 +171,8 @@ NEWER = {"part": "seal", "material": "FKM", "replacement_material": "EPDM"}
          "How these stand Cleaner at 60 °C is not known: hose (PTFE). Ask the supplier or soak a sample."),
         ((FKM, {"part": "hose", "material": "FKM"}, EPDM),
          "seal of FKM does not stand Cleaner at 60 °C. FKM by rule 1. Also: hose (FKM)."),
+        ((FKM, {"part": "hose", "material": "FKM"}, {"part": "lid", "material": "FKM"}),
+         "seal of FKM does not stand Cleaner at 60 °C. FKM by rule 1. Also: hose (FKM), lid (FKM)."),
         (({"part": "hose", "material": "PVC"},),
          "hose of PVC may not stand Cleaner at 60 °C (50 % likely). It must not get hotter than 60 °C."),
         (({**FKM, "resistance_stated": "resistant"},),
