@@ -143,7 +143,8 @@ def spray_field(trace: ExposureTrace, board: BoardType, run_outs_m: FloatArray, 
     nodes = [float(run_out) for run_out in run_outs_m]
     missing = [run_out for run_out in nodes if run_out not in known]
     for run_out, duty in zip(missing, duty_maps(trace, missing, restitution, board.populated_sides), strict=True):
-        known[run_out] = RunOutDuty(duty=duty, worst=worst_cells(duty, drop_share, entry_ratios=(0.0, 1e-3)))
+        worst = worst_cells(duty, drop_share, entry_ratios=(0.0, 1e-3), margin=KEPT_OF_WORST)
+        known[run_out] = RunOutDuty(duty=duty, worst=worst)
     found = [known[run_out] for run_out in nodes]
     cells = np.unique(np.concatenate([one.worst.cell_index for one in found]))
     longest, order_index = found[-1].duty, found[0].worst.order_index
@@ -153,6 +154,10 @@ def spray_field(trace: ExposureTrace, board: BoardType, run_outs_m: FloatArray, 
         peak_ratio=_peak_ratio(longest, order_index), order_index=order_index, restitution=restitution,
     )  # fmt: skip
 
+
+KEPT_OF_WORST = 1.5
+"""Times the passed-over number of cells that is kept: over all demo board types the front speed at the worst of them is
+within 1 % of that at the worst of all cells; twice the number does hardly better."""
 
 LEAST_DUTY_SHARE = 1e-5
 """A stream present for less of the time than this is taken as sampling noise, not as something a place sees."""
