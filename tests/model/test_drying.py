@@ -725,6 +725,9 @@ def test_a_root_search_finds_each_draws_own_root_or_the_end_nearest_to_it() -> N
     for each, root in zip(shift, found, strict=True):
         alone = rising_root(lambda x, each=each: x**3 - each, np.zeros(1), np.full(1, 2.0), 1e-13)
         assert alone[0] == root
+    # An end is given as it is, however wide the tolerance.
+    for rise, end in ((0.5, 0.0), (-5.0, 2.0)):
+        assert rising_root(lambda x, rise=rise: x + rise, np.zeros(1), np.full(1, 2.0), 0.3)[0] == end
 
 
 @pytest.mark.parametrize(
