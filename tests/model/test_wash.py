@@ -239,7 +239,7 @@ def test_reach_is_the_least_share_of_its_depth_that_any_kind_clears_in_time() ->
     ("low_m", "high_m", "expected_mm"),
     # Five steps a decade: series R5 of ISO 3 (values from memory), which rounds 0.631 to 0.63.
     [(1.7e-3, 3.9e-3, (1.58, 2.51, 3.98)), (2.6e-3, 2.7e-3, (2.51, 3.98)), (5e-5, 1.2e-4, (0.0, 0.1, 0.158)),
-     (0.0, 0.0, (0.0, 0.1)), (9e-3, 12e-3, (6.31, 10.0, 15.8))],
+     (1e-4, 1.2e-4, (0.1, 0.158)), (0.0, 0.0, (0.0, 0.1)), (9e-3, 12e-3, (6.31, 10.0, 15.8))],
 )  # fmt: skip
 def test_preferred_run_outs_enclose_all_draws(low_m: float, high_m: float, expected_mm: tuple[float, ...]) -> None:
     nodes_m = run_out_nodes_m(np.array([high_m, low_m, 0.5 * (low_m + high_m)]))
