@@ -14,8 +14,8 @@ from model.fluids import FloatArray, Values, plain, require_above_zero, require_
 MOLAR_MASS_DRY_AIR_kg_mol = 0.0289652
 """Molar mass of dry air, from the gas constant that ASHRAE Fundamentals uses (kg/mol)."""
 
-# Two steps of double precision at 500 K; closer the rounding of the balance itself decides.
-_ROOT_TOLERANCE_K = 1e-13
+# A hundred steps of double precision at 400 K; closer the rounding of the balance itself decides, and takes long.
+_ROOT_TOLERANCE_K = 1e-11
 # Ten to twelve steps are usual, and halving alone takes 51 from a bracket of 200 K; the bound only ends the loop.
 _MOST_STEPS = 110
 
@@ -91,7 +91,7 @@ def surface_evaporation(
     pressure_share = fluid.saturation_pressure_Pa(air) / balance.pressure_Pa
     full = np.where(pressure_share < 1.0, ratio * pressure_share / np.maximum(1.0 - pressure_share, 1e-12), np.inf)
     rate = np.where(can_carry, area * transfer * balance.flux_paid_by_heat(surface), 0.0)
-    # Saturated inlet air leaves the search at the air temperature; its last 1e-13 K is not evaporation.
+    # Saturated inlet air leaves the search at the air temperature; its last 1e-11 K is not evaporation.
     saturated = balance.flux_by_transfer(air, inlet) <= 0.0
     rate = np.where(saturated, 0.0, rate)
     fresh_rate = np.where(saturated, 0.0, area * transfer * balance.flux_paid_by_heat(fresh))
