@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any, TypeVar
 
 import numpy as np
@@ -21,6 +21,7 @@ from model.input_errors import UnphysicalInputError
 from model.machine_inputs import MissingInputError
 from model.outcomes import BoardOutcome, FluidOutcome
 from model.phrase import phrase
+from model.records import changed
 from model.requirements import Judged, Subject, joint, judge_fact
 from model.rinse_course import RinseLoad, rinse_boards
 from model.rinse_stage import RinseStage, rinse_stage
@@ -138,18 +139,18 @@ def _washed(context: Context, load: WashLoad, fits: Judged) -> _Attempt:
     attempt = _Attempt(load=load, judged=(fits,))
     try:
         wash = wash_stage(context, load)
-        attempt = replace(attempt, judged=(fits, *wash.judged), wash=wash)
+        attempt = changed(attempt, judged=(fits, *wash.judged), wash=wash)
         materials = _materials(context, load.fluid, wash.state.temperature_K)
     except Refusal as problem:
         return _ended(context, attempt, problem)
     stood = materials.judged_with_upgrade or materials.judged
-    return replace(attempt, judged=(*attempt.judged, stood), materials=materials)
+    return changed(attempt, judged=(*attempt.judged, stood), materials=materials)
 
 
 def _ended(context: Context, attempt: _Attempt, problem: MissingInputError | ValueError) -> _Attempt:
     """Say the input that ends an attempt."""
     said = input_problem(context, attempt.load.board.id, attempt.load.fluid.id, problem)
-    return replace(attempt, judged=(*attempt.judged, said), ended=True)
+    return changed(attempt, judged=(*attempt.judged, said), ended=True)
 
 
 def _rinse_load(context: Context, attempt: _Attempt) -> RinseLoad | None:
@@ -172,7 +173,7 @@ def _rinsed(context: Context, attempt: _Attempt, load: RinseLoad | None) -> _Att
         rinse = rinse_stage(context, load)
     except Refusal as problem:
         return _ended(context, attempt, problem)
-    return replace(attempt, judged=(*attempt.judged, *rinse.judged), rinse=rinse)
+    return changed(attempt, judged=(*attempt.judged, *rinse.judged), rinse=rinse)
 
 
 def _wet_boards(context: Context, attempt: _Attempt) -> WetBoards | None:

@@ -106,6 +106,8 @@ class Context:
     """Spray fields already reduced, by board type and film run-outs; filled while one machine is computed."""
     materials: dict[str, MaterialOutcome]
     """Wetted parts already judged, by fluid and temperature; filled while one machine is computed."""
+    geometries: dict[tuple[float, float, int], SprayGeometry] = field(default_factory=dict)
+    """What is traced, by traced length [m], width [m] and number of boards; filled while one machine is computed."""
     duties: dict[DutyKey, dict[float, RunOutDuty]] = field(default_factory=dict)
     """Duties already computed, by what they depend on, then by film run-out; filled while one machine is computed."""
     of_boards: dict[str, FloatArray] = field(default_factory=dict)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal, TypeVar
 
 import numpy as np
@@ -15,6 +15,7 @@ from model.context import Context
 from model.machine_inputs import MachineInputs
 from model.machine_process import evaluate_machine
 from model.outcomes import BoardOutcome, FluidOutcome, MachineOutcome
+from model.records import changed
 from model.requirements import Thresholds
 from model.spray_drive import SprayGeometry
 from model.spray_field import ExposureTrace
@@ -138,21 +139,21 @@ def with_chosen_details(outcome: MachineOutcome) -> MachineOutcome:
     kinds but the hardest.
     """
     racks: list[FloatArray] = []
-    return replace(outcome, boards=tuple(_chosen_only(board, racks) for board in outcome.boards))
+    return changed(outcome, boards=tuple(_chosen_only(board, racks) for board in outcome.boards))
 
 
 def _chosen_only(board: BoardOutcome, racks: list[FloatArray]) -> BoardOutcome:
     chosen, esd = board.chosen, board.esd
     if esd is not None:
         # Board types that state nothing of their own fare alike in one rack: what is equal is kept once.
-        esd = replace(esd, decay_time_s=_kept_once(esd.decay_time_s, racks),
+        esd = changed(esd, decay_time_s=_kept_once(esd.decay_time_s, racks),
                       margin_decades=_kept_once(esd.margin_decades, racks))  # fmt: skip
     if chosen.rinse is not None:
-        chosen = replace(chosen, rinse=replace(chosen.rinse, result=None))
+        chosen = changed(chosen, rinse=changed(chosen.rinse, result=None))
     if chosen.wash is not None:
-        chosen = replace(chosen, wash=_hardest_only(chosen.wash))
+        chosen = changed(chosen, wash=_hardest_only(chosen.wash))
     fluids = tuple(chosen if one is board.chosen else _result_only(one) for one in board.fluids)
-    return replace(board, fluids=fluids, chosen=chosen, esd=esd)
+    return changed(board, fluids=fluids, chosen=chosen, esd=esd)
 
 
 def _kept_once(values: FloatArray | None, known: list[FloatArray]) -> FloatArray | None:
@@ -166,7 +167,7 @@ def _kept_once(values: FloatArray | None, known: list[FloatArray]) -> FloatArray
 
 
 def _hardest_only(wash: WashStage) -> WashStage:
-    return wash if wash.outcome is None else replace(wash, outcome=replace(wash.outcome, kinds=wash.outcome.kinds[:1]))
+    return wash if wash.outcome is None else changed(wash, outcome=changed(wash.outcome, kinds=wash.outcome.kinds[:1]))
 
 
 def _result_only(fluid: FluidOutcome) -> FluidOutcome:

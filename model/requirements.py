@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 from math import isfinite, isnan
 from typing import Literal
@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.phrase import Phrase
+from model.records import changed
 from model.uncertainty import FloatArray, low_middle_high, median, share_true
 
 Result = Literal["meets", "falls short", "unknown"]
@@ -186,7 +187,7 @@ def judge_fact(
 
 def about(judged: Judged, subject: Subject) -> Judged:
     """Say of one subject what was judged of several at once."""
-    said = replace(
+    said = changed(
         judged.requirement, machine_id=subject.machine_id, board_id=subject.board_id, fluid_id=subject.fluid_id
     )
     return Judged(requirement=said, met=judged.met)

@@ -17,7 +17,15 @@ from model.input_errors import UnphysicalInputError
 from model.machine_inputs import MachineInputs, MissingInputError
 from model.phrase import phrase
 from model.requirements import Judged, Subject, Thresholds, about, judge_fact, judge_number
-from model.spray_drive import LoadFit, SprayPump, run_out_m, spray_geometry, spray_pump
+from model.spray_drive import (
+    TRACED_BOARDS,
+    LoadFit,
+    SprayPump,
+    run_out_m,
+    spray_geometry,
+    spray_pump,
+    traced_size_m,
+)
 from model.uncertainty import FloatArray, low_middle_high, lower_of, median
 from model.wash import BathDrive, SprayDrive, WashOutcome, reach_ratios, run_out_nodes_m, spray_field
 from model.wash_course import SoiledBoards, wash_outcomes
@@ -103,7 +111,15 @@ def _spray(context: Context, board: BoardType, state: FluidState, fit: LoadFit) 
     nodes = run_out_nodes_m(run_outs)
     named = board.id, nodes.tobytes()
     if named not in context.fields:
-        geometry = spray_geometry(inputs, board, fit, median(constant("drop_drag_coefficient")))
+        # Board types are traced at preferred sizes, and few of a full rack: many have one geometry.
+        traced = (
+            traced_size_m(board.length.si()[1]), traced_size_m(board.width.si()[1]),
+            min(TRACED_BOARDS, fit.boards_per_load),
+        )  # fmt: skip
+        if traced not in context.geometries:
+            drag = median(constant("drop_drag_coefficient"))
+            context.geometries[traced] = spray_geometry(inputs, board, fit, drag)
+        geometry = context.geometries[traced]
         drop = median(constant("worst_cell_drop_share"))
         # Board types of the same traced size and populated sides share what is computed at a run-out.
         key = geometry, board.populated_sides, nominal, drop

@@ -17,6 +17,7 @@ from model.clearing import ResidueFigures, ResidueState, needed_time_s, soak_coe
 from model.fluid_state import FluidState, hardened_share, residue_state
 from model.gap import GapFigures, GapState, entry_pressure_Pa
 from model.machine_inputs import constant_reader
+from model.records import changed
 from model.uncertainty import BoolArray, FloatArray, InputBook, medians, part_of
 from model.wash import BathDrive, KindClearing, SprayDrive, WashOutcome
 
@@ -215,7 +216,9 @@ def wash_outcomes(loads: Sequence[SoiledBoards], library: Library, book: InputBo
     rows = _all_rows(loads, library, book, {} if of_boards is None else of_boards)
     draws = end_loss.size
     few = min(SCREENING_DRAWS, draws)
-    screened_s = _clear_rows(rows, loads, residues, end_loss, few).needed_time_s
+    # Which kinds are slow hangs on their gaps: for that the film of the middle draw will do.
+    to_screen = [changed(load, drive=load.drive.with_middle_film()) for load in loads]
+    screened_s = _clear_rows(rows, to_screen, residues, end_loss, few).needed_time_s
     middles_s, paths_m = medians(screened_s), medians(np.stack([row.depth_needed_m[:few] for row in rows]))
     hardest: list[_Row] = []
     screening: list[tuple[tuple[str, float], ...]] = []

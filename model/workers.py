@@ -18,9 +18,7 @@ import struct
 import subprocess
 import sys
 import threading
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import fields, is_dataclass
-from functools import cache
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import IO, Any
 
@@ -30,6 +28,7 @@ from catalog_schema.collector import collector_at_rest
 from catalog_schema.machine import Machine
 from model.machine_job import MachineJob, MachineRunner
 from model.outcomes import MachineOutcome
+from model.records import record, slots, values
 from model.uncertainty import Input
 
 Task = tuple[Machine, str]
@@ -122,9 +121,11 @@ def start_worker() -> subprocess.Popen[bytes]:
     root = str(Path(__file__).resolve().parent.parent)
     # There are as many workers as processors: threads of their own would only get in one another's way.
     one_thread = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "MKL_NUM_THREADS": "1"}
+    # Arrays come and go all the time: memory that is given back each time has to be fetched again (GNU's library only).
+    keep_memory = dict.fromkeys(("MALLOC_TRIM_THRESHOLD_", "MALLOC_MMAP_THRESHOLD_"), str(64 * 2**20))
     return subprocess.Popen(
         [sys.executable, "-c", _START.format(root=root)], stdin=subprocess.PIPE, stdout=subprocess.PIPE,
-        env=os.environ | one_thread,
+        env=os.environ | one_thread | keep_memory,
     )  # fmt: skip
 
 
@@ -195,8 +196,7 @@ class _Parting(pickle.Pickler):
             # Nearly all are numbers over the draws; what is not goes its own way.
             over_draws = thing.ndim == 1 and thing.size > 0 and not thing.dtype.hasobject
             return (np.frombuffer, (thing.tobytes(), thing.dtype.str)) if over_draws else NotImplemented
-        names = _slots(kind)  # type: ignore[arg-type]
-        return (_record, (kind, *[getattr(thing, name) for name in names])) if names else NotImplemented
+        return (record, (kind, *values(thing))) if slots(kind) else NotImplemented  # type: ignore[arg-type]
 
 
 class _Joining(pickle.Unpickler):
@@ -217,26 +217,6 @@ class _Joining(pickle.Unpickler):
 def _of_drawn(*name: Any) -> Any:
     """Stand in a pickle for what was drawn; `_Joining` puts it there."""
     raise LookupError(f"Nothing here knows what was drawn as {name}.")
-
-
-@cache
-def _slots(kind: Any) -> tuple[str, ...]:
-    """Give the names of a frozen record's fields; none for anything else."""
-    return tuple(field.name for field in fields(kind)) if is_dataclass(kind) and hasattr(kind, "__slots__") else ()
-
-
-@cache
-def _setters(kind: Any) -> tuple[Callable[[object, object], None], ...]:
-    return tuple(getattr(kind, name).__set__ for name in _slots(kind))
-
-
-def _record(kind: type[Any], *values: object) -> Any:
-    """Make a frozen record that was checked when it was first made."""
-    record = object.__new__(kind)
-    setters = _setters(kind)  # type: ignore[arg-type]
-    for set_value, value in zip(setters, values, strict=True):
-        set_value(record, value)
-    return record
 
 
 def _write(stream: IO[bytes], thing: object) -> None:

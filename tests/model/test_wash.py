@@ -114,11 +114,27 @@ def test_the_front_moves_by_the_duty_of_each_stream_between_the_film_run_outs(
     np.testing.assert_array_equal(both, np.stack([found, found]))
 
 
+def test_with_the_middle_film_every_draw_has_that_of_the_middle_one() -> None:
+    # Of two draws the middle is their mean, 2 mm: (1/2)^1.5 of the way from the duties at 0 to those at 4 mm.
+    spread = replace(drive(), run_out_m=np.array([1e-3, 3e-3]))
+    middle = spread.with_middle_film()
+    np.testing.assert_array_equal(middle.field.run_out_nodes_m, [2e-3])
+    (duty,) = middle.field.duty_share
+    share = 0.5**1.5
+    near, far = (np.asarray(one) for one in spread.field.duty_share)
+    np.testing.assert_allclose(duty, (1.0 - share) * near + share * far, rtol=SINGLE)
+    alike = replace(spread, run_out_m=np.full(2, 2e-3))
+    np.testing.assert_allclose(middle.speed_m_s(GAP, RESIDUE, OPEN, ALL), alike.speed_m_s(GAP, RESIDUE, OPEN, ALL),
+                               rtol=2 * SINGLE)  # fmt: skip
+    np.testing.assert_array_equal(middle.peak_pressure_Pa(GAP, ALL), spread.peak_pressure_Pa(GAP, ALL))
+
+
 def test_a_bath_presses_evenly_for_its_share_of_the_time() -> None:
     bath = BathDrive(drive=make_drive(np.array([300.0, 500.0]), 0.4, np.array([1.0, 0.97])), excluded_share=0.02)
     np.testing.assert_allclose(bath.peak_pressure_Pa(GAP, ALL), [300.0, 500.0])
     np.testing.assert_allclose(bath.mean_pressure_Pa(GAP, ALL), [120.0, 200.0])
     expected = 0.4 * np.asarray(front_speed_m_s(np.array([300.0, 500.0]) * OPEN, GAP, RESIDUE))
+    assert bath.with_middle_film() is bath
     # In the second draw it does not reach the place that counts.
     np.testing.assert_allclose(bath.speed_m_s(GAP, RESIDUE, OPEN, ALL), expected * [1.0, 0.0], rtol=1e-12)
 

@@ -1,0 +1,63 @@
+"""Frozen records by the thousand: taken apart, put together and changed without what `dataclasses` spends on it.
+
+Nothing here checks a record again: it was checked when it was first made.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import fields, is_dataclass
+from functools import cache
+from typing import Any, TypeVar
+
+R = TypeVar("R")
+
+
+@cache
+def slots(kind: Any) -> tuple[str, ...]:
+    """Give the names of the fields of a frozen record with slots; none for any other class.
+
+    >>> from model.phrase import Phrase
+    >>> slots(Phrase), slots(dict)
+    (('template', 'figures'), ())
+    """
+    return tuple(field.name for field in fields(kind)) if is_dataclass(kind) and hasattr(kind, "__slots__") else ()
+
+
+@cache
+def _setters(kind: Any) -> tuple[Callable[[object, object], None], ...]:
+    return tuple(getattr(kind, name).__set__ for name in slots(kind))
+
+
+def values(record: object) -> list[Any]:
+    """Give what a record holds, in the order of `slots`."""
+    names: tuple[str, ...] = slots(type(record))  # type: ignore[arg-type]
+    return [getattr(record, name) for name in names]
+
+
+def record(kind: type[R], *held: object) -> R:
+    """Make a record of what `values` gave."""
+    made = object.__new__(kind)
+    setters = _setters(kind)  # type: ignore[arg-type]
+    for set_value, value in zip(setters, held, strict=True):
+        set_value(made, value)
+    return made
+
+
+def changed(before: R, **changes: object) -> R:
+    """Make a record that differs in some fields, like `dataclasses.replace`.
+
+    Raises
+    ------
+    TypeError
+        When it has no such field.
+
+    >>> from model.phrase import Phrase
+    >>> changed(Phrase("Wet."), template="Dry.")
+    Phrase(template='Dry.', figures=())
+    """
+    names: tuple[str, ...] = slots(type(before))  # type: ignore[arg-type]
+    made = record(type(before), *[changes.pop(name) if name in changes else getattr(before, name) for name in names])
+    if changes:
+        raise TypeError(f"{type(before).__name__} has no field {', '.join(changes)}.")
+    return made
