@@ -398,6 +398,25 @@ def test_several_loads_are_each_washed_as_if_alone(library: Library) -> None:
                 np.testing.assert_array_equal(getattr(ours.gap, name), value)
 
 
+def test_kinds_under_spray_are_screened_with_the_film_of_the_middle_draw_and_followed_with_their_own(
+    library: Library,
+) -> None:
+    each = np.ones(DRAWS)
+    spray = SprayDrive(field=field(), nozzle_pressure_Pa=2e5 * each, conversion=0.5 * each, restitution=0.3 * each,
+                       run_out_m=np.linspace(0.0, 4e-3, DRAWS), boards_stand=True)  # fmt: skip
+    flux = next(one for one in library.flux_kinds if one.id == "ROL0")
+    book = InputBook(DRAWS, 1)
+    fluid = state(library, book)
+    found, middle = (wash_outcome(board(), flux, pressing, fluid, library, book)
+                     for pressing in (spray, spray.with_middle_film()))  # fmt: skip
+    assert found.screening_minutes == middle.screening_minutes
+    first, same = found.kinds[0], middle.kinds[0]
+    assert first.kind is same.kind
+    # Film that runs out farther than in the middle draw clears faster.
+    assert np.all((first.speed_m_s > same.speed_m_s)[DRAWS // 2 :])
+    assert np.all((first.speed_m_s < same.speed_m_s)[: DRAWS // 2])
+
+
 def test_loads_are_computed_at_once_until_their_values_would_leave_the_processors_own_memory() -> None:
     def parts(sizes: list[int], draws: int) -> list[tuple[int, int]]:
         rows: Any = [SimpleNamespace(load=place) for place, size in enumerate(sizes) for _ in range(size)]
