@@ -7,13 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import fields, is_dataclass
-from functools import cache
+from functools import lru_cache
 from typing import Any, TypeVar
 
 R = TypeVar("R")
 
 
-@cache
+@lru_cache(maxsize=256)
 def slots(kind: Any) -> tuple[str, ...]:
     """Give the names of the fields of a frozen record with slots; none for any other class.
 
@@ -24,7 +24,7 @@ def slots(kind: Any) -> tuple[str, ...]:
     return tuple(field.name for field in fields(kind)) if is_dataclass(kind) and hasattr(kind, "__slots__") else ()
 
 
-@cache
+@lru_cache(maxsize=256)
 def _setters(kind: Any) -> tuple[Callable[[object, object], None], ...]:
     return tuple(getattr(kind, name).__set__ for name in slots(kind))
 
