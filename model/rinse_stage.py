@@ -72,7 +72,7 @@ def rinse_stage(context: Context, load: RinseLoad) -> RinseStage:
     else:
         judged = _residue(
             context, subject, limit, rinsed,
-            "{rinses} leave {left} of ionic residue after {fluid}; the plant's own limit is {limit}.", fluid,
+            "{rinses} {left} of ionic residue after {fluid}; the plant's own limit is {limit}.", fluid,
         )  # fmt: skip
         if rinsed.result is not None and not rinses_in_own_vapour(context, fluid):
             judged += _resistivity(context, subject, rinsed.result)
@@ -84,11 +84,12 @@ def _residue(context: Context, subject: Subject, limit: FloatArray | None, rinse
     if limit is None:
         return ()
     left = rinsed.residue_left_kg_m2
-    middle = median(np.where(np.isinf(rinsed.rinses), -1.0, rinsed.rinses))
+    middle = median(rinsed.rinses)
+    all_run, one = np.isinf(middle), middle == 1.0
     sentence = phrase(
         template, fluid=fluid.name, left=(low_middle_high(left)[1], "mass per area"),
         limit=(median(limit), "mass per area"),
-        rinses="All rinses" if middle < 0 else "1 rinse" if middle == 1 else f"{middle:.0f} rinses",
+        rinses="All rinses leave" if all_run else "1 rinse leaves" if one else f"{middle:.0f} rinses leave",
     )  # fmt: skip
     return (
         judge_number(

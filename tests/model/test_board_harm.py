@@ -299,6 +299,10 @@ def test_a_ban_in_few_draws_is_forgiven_and_the_sentence_then_speaks_of_what_is_
              "gel": part("gel", heat | {"above_temperature": "42 degC", "result": "test first"})}  # fmt: skip
     told = harm(parts, cleaner=None, wash=hot).judged.requirement.sentence.text()
     assert told == "Washer: test Control board first because of gel (heat). gel is harmed."
+    # One draw in ten is just what is forgiven, two are not.
+    for few, opening in ((10, "Washer: test Control board first because of gel"), (20, "Washer: heat is not allowed")):
+        hot = np.where(np.arange(DRAWS) < few, 60.0, 50.0) + 273.15
+        assert harm(parts, cleaner=None, wash=hot).judged.requirement.sentence.text().startswith(opening)
 
 
 def test_a_spray_rinse_counts_for_what_is_sprayed_and_abbreviations_keep_their_capitals() -> None:
@@ -309,6 +313,8 @@ def test_a_spray_rinse_counts_for_what_is_sprayed_and_abbreviations_keep_their_c
     assert sprayed.judged.requirement.sentence.text() == (
         "Washer: spray is not allowed on Control board because of LED dome. It is soft."
     )
+    plural = harm({"led": lamp.model_copy(update={"name": "ICs without lid"})}, cleaner=None)
+    assert "because of ICs without lid." in plural.judged.requirement.sentence.text()
     two = board(components=[{"kind": "can", "count": 1}, {"kind": "second", "count": 1}])
     kinds = KINDS | {"second": kind("second", "crystal")}
     said = board_harm_requirement(two, machine("ultrasonic"), None, celsius(50), None, kinds, PARTS,

@@ -309,28 +309,38 @@ def test_standing_chamber_result_does_not_hang_on_its_steps(monkeypatch: pytest.
     assert coarse.load_temperature_K == pytest.approx(fine.load_temperature_K, abs=0.5)
 
 
-@pytest.mark.parametrize("capacity", [100.0, 2500.0])
-@pytest.mark.parametrize("time", [30.0, 600.0])
-def test_standing_chamber_follows_a_general_solver(capacity: float, time: float) -> None:
+@pytest.mark.parametrize(
+    ("capacity", "wall", "share", "start", "film", "time"),
+    [
+        *((capacity, 303.15, 1.0, 338.15, 50e-6, time) for capacity in (100.0, 2500.0) for time in (30.0, 600.0)),
+        # A cold load warmed in a moist chamber for ten hours, a hotter one than water boils at, one of next to no heat.
+        (2500.0, 353.15, 0.9, 293.15, 2e-3, 36000.0), (2500.0, 293.15, 0.4, 380.0, 0.5e-3, 2700.0),
+        (1.0, 293.15, 0.4, 338.15, 0.5e-3, 2700.0),
+    ],
+)  # fmt: skip
+def test_standing_chamber_follows_a_general_solver(
+    capacity: float, wall: float, share: float, start: float, film: float, time: float
+) -> None:
     # scipy's stiff solver on C dT/dt = −hA(T − T_w) − L·A·n(T), for a film that outlasts the time.
-    chamber = StandingChamber(wall_temperature_K=303.15, saturation_share=1.0, heat_transfer_W_m2_K=6.0)
-    load = replace(LOAD, heat_capacity_J_K=capacity)
-    wall, pressure = 303.15, 101325.0
+    chamber = StandingChamber(wall_temperature_K=wall, saturation_share=share, heat_transfer_W_m2_K=6.0)
+    load = replace(LOAD, heat_capacity_J_K=capacity, temperature_K=start, film_before_drain_m=film, film_drained_m=film)
+    pressure = 101325.0
     air = pressure / (287.042 * wall) * 1006.0
     lewis = float(air_conductivity_W_m_K(wall)) / air / float(vapour_diffusivity_m2_s(wall, pressure))
     transfer = 6.0 / (air * lewis ** (2 / 3))
-    outside = float(water_saturation_pressure_Pa(wall))
+    outside = share * float(water_saturation_pressure_Pa(wall))
 
     def change(_: float, state: np.ndarray) -> list[float]:
-        inner = float(water_saturation_pressure_Pa(state[0]))
-        driving = np.log((pressure - outside) / (pressure - inner))
+        # Nothing condenses on the load, and above boiling the vapour share is cut at 0.999.
+        inner = min(float(water_saturation_pressure_Pa(state[0])), 0.999 * pressure)
+        driving = max(float(np.log((pressure - outside) / (pressure - inner))), 0.0)
         flux = 0.01801528 * transfer * pressure / (8.314462618 * state[0]) * driving
-        rate = float(gap_rate_m2_s(WATER, max(state[0], wall), outside))
+        rate = float(gap_rate_m2_s(WATER, state[0], outside)) if driving else 0.0
         return [-(6.0 * (state[0] - wall) + WATER.latent_heat_J_kg * flux) / capacity, flux, rate]
 
-    exact = solve_ivp(change, (0.0, time), [338.15, 0.0, 0.0], method="LSODA", rtol=1e-8, atol=1e-12).y[:, -1]
+    exact = solve_ivp(change, (0.0, time), [start, 0.0, 0.0], method="LSODA", rtol=1e-8, atol=1e-12).y[:, -1]
     outcome = passive_dry_outcome(load, chamber, WATER, time)
-    film_gone = 0.05e-3 * WATER.liquid_density_kg_m3 - outcome.surface_left_kg
+    film_gone = film * WATER.liquid_density_kg_m3 - outcome.surface_left_kg
     assert outcome.load_temperature_K == pytest.approx(exact[0], abs=0.3)
     assert film_gone == pytest.approx(exact[1], rel=0.03)
     assert outcome.gap_wet_share == pytest.approx(float(gap_wet_share(exact[2], 7e-3, 7e-3, 4.0)), abs=0.01)
@@ -726,6 +736,9 @@ def test_a_root_search_finds_each_draws_own_root_or_the_end_nearest_to_it() -> N
     for each, root in zip(shift, found, strict=True):
         alone = rising_root(lambda x, each=each: x**3 - each, np.zeros(1), np.full(1, 2.0), 1e-13)
         assert alone[0] == root
+    # An end is given as it is, however wide the tolerance.
+    for rise, end in ((0.5, 0.0), (-5.0, 2.0)):
+        assert rising_root(lambda x, rise=rise: x + rise, np.zeros(1), np.full(1, 2.0), 0.3)[0] == end
 
 
 @pytest.mark.parametrize(

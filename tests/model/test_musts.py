@@ -118,10 +118,10 @@ def test_sentences_of_wash_rinse_and_drying_tell_the_middle_of_the_draws(
         f"{show(middle(done.wash.max_time_s), 'time')}."
     )
     count = middle(done.rinse.rinses)
-    rinses = "1 rinse" if count == 1 else "All rinses" if np.isinf(count) else f"{count:.0f} rinses"
+    rinses = "1 rinse leaves" if count == 1 else "All rinses leave" if np.isinf(count) else f"{count:.0f} rinses leave"
     left = show(middle(done.rinse.residue_left_kg_m2), "mass per area")
     assert said["residue"] == (
-        f"{rinses} leave {left} of ionic residue after {fluid.name}; the plant's own limit is 0.75 µg/cm²."
+        f"{rinses} {left} of ionic residue after {fluid.name}; the plant's own limit is 0.75 µg/cm²."
     )
     if machine != "offer-d-vacuum-solvent":
         assert done.rinse.result is not None

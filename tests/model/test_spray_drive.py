@@ -114,7 +114,7 @@ def test_the_room_is_the_rack_or_else_the_chamber_shared_by_its_levels(demo_case
     assert usable_room_m(whole, 2) == pytest.approx((0.56, 0.54, 0.28))
     bare = without(whole, change, "chamber.rack_length", "chamber.rack_width", "chamber.rack_height")
     assert usable_room_m(bare, 2) == pytest.approx((0.6, 0.58, 0.32))
-    with pytest.raises(MissingInputError, match=r"chamber: height is not known\. Ask the supplier\.$"):
+    with pytest.raises(MissingInputError, match=r"^Offer A: batch spray washer: chamber: height is not known\."):
         usable_room_m(without(bare, change, "chamber.height"), 2)
 
 
@@ -138,7 +138,8 @@ def test_a_stated_pressure_is_that_with_a_clean_filter_and_the_loaded_one_takes_
         np.testing.assert_allclose(point.flow_m3_s, flow, rtol=1e-12)
         np.testing.assert_allclose(point.pump_pressure_Pa, nozzle + added)
         np.testing.assert_allclose(point.shaft_power_W, flow * (nozzle + added) / 0.5, rtol=1e-12)
-        assert not np.any(point.beyond_curve)
+        np.testing.assert_array_equal(point.beyond_curve, np.zeros(DRAWS, dtype=np.bool_))
+        assert point.beyond_curve.dtype == np.bool_  # type: ignore[union-attr]
     assert (pump.nozzles, pump.source) == (45, "nozzle pressure stated in the offer")
     none = spray_pump(without(reader(demo_case, change), change, "spray.loaded_filter_loss"), state)
     np.testing.assert_array_equal(none.loaded.nozzle_pressure_Pa, none.clean.nozzle_pressure_Pa)
@@ -262,6 +263,7 @@ def test_a_belt_carries_boards_across_its_width_under_rows_of_nozzles(
     assert (found.arrangement.zone_length_m, found.arrangement.belt_width_m) == pytest.approx((1.2, 0.5))
     assert (found.rack.board_length_m, found.rack.board_width_m, found.rack.board_count) == (0.1585, 0.1, 3)
     assert found.rack.pitch_m == pytest.approx(0.105)
+    assert found.nozzle.shape == "full cone"
     narrow = geometry(reader(demo_case, change, BELT, **(stated | {"chamber.belt_width": "110 mm"})), board, 1)
     assert (narrow.rack.board_length_m, narrow.rack.board_width_m, narrow.rack.board_count) == (0.1, 0.1585, 1)
     above = geometry(reader(demo_case, change, BELT, **(stated | {"spray.levels_below": 0})), board, 1).arrangement
@@ -270,6 +272,44 @@ def test_a_belt_carries_boards_across_its_width_under_rows_of_nozzles(
     below = geometry(reader(demo_case, change, BELT, **(stated | {"spray.levels_above": 0})), board, 1).arrangement
     assert isinstance(below, BeltManifolds)
     assert (below.rows_above, below.rows_below) == (0, 3)
+    # As wide as a board is long, and as two boards are: they just fit across.
+    for belt, abreast in (("0.1585 m", 1), ("0.317 m", 2)):
+        just = geometry(reader(demo_case, change, BELT, **(stated | {"chamber.belt_width": belt})), board, 5).rack
+        assert (just.board_length_m, just.board_width_m, just.board_count) == (0.1585, 0.1, abreast)
+
+
+def test_what_only_some_arrangements_have_counts_once_or_not_at_all_where_nobody_states_it(
+    demo_case: Case, change: Any, board: BoardType
+) -> None:
+    inputs = without(reader(demo_case, change), change, "spray.manifold_rows", "spray.oscillation_half_angle",
+                     "chamber.board_pitch")  # fmt: skip
+    found = geometry(inputs, board)
+    assert isinstance(found.arrangement, FixedManifolds)
+    assert found.arrangement.rows == 1
+    assert found.arrangement.oscillation_half_angle_rad == 0.0
+    assert found.rack.pitch_m == pytest.approx(0.03)
+    assert nozzle_count(inputs) == 5 * (1 + 2)
+    assert nozzle_count(without(inputs, change, "spray.nozzles_per_level")) == 1 + 2
+    stated = NOZZLES | {"spray.arrangement": "belt manifolds", "chamber.wash_zone_length": "1.2 m"}
+    belt = without(reader(demo_case, change, BELT, **stated), change, "spray.manifold_rows")
+    one_row = geometry(belt, board, 1).arrangement
+    assert isinstance(one_row, BeltManifolds)
+    assert (one_row.rows_above, one_row.rows_below) == (1, 1)
+
+
+@pytest.mark.parametrize("shape", ["coherent jet", "flat fan", "full cone"])
+def test_each_shape_of_stream_is_traced_as_what_it_is(
+    demo_case: Case, change: Any, board: BoardType, shape: str
+) -> None:
+    assert geometry(reader(demo_case, change, **{"spray.nozzle_shape": shape}), board).nozzle.shape == shape
+
+
+def test_of_a_board_whose_size_is_a_range_the_likely_one_is_traced_and_loaded(demo_case: Case, change: Any) -> None:
+    vague = records.board(length="120..160..320 mm", width="80..100..260 mm")
+    rack = geometry(reader(demo_case, change), vague).rack
+    assert (rack.board_length_m, rack.board_width_m) == (0.1585, 0.1)
+    fit = load_fit(reader(demo_case, change), vague)
+    assert fit.sentence == "220 boards of 160 × 100 mm fit into 560 × 540 × 280 mm on 2 levels."
 
 
 def test_a_fan_is_as_thin_as_stated_or_four_degrees(demo_case: Case, change: Any, board: BoardType) -> None:
@@ -299,6 +339,7 @@ def test_what_the_belt_lacks_is_asked_for(demo_case: Case, change: Any, board: B
     with pytest.raises(MissingInputError) as told:
         geometry(inputs, board, 1)
     assert told.value.path == path
+    assert str(told.value).startswith("Offer B")
     if path == "chamber.belt_width":
         with pytest.raises(MissingInputError, match="belt width is not known"):
             load_fit(inputs, board)
@@ -349,6 +390,8 @@ def test_a_belt_narrower_than_the_shorter_edge_or_of_unknown_width_holds_nothing
     assert narrow.boards_per_load == 0
     assert narrow.sentence == "The belt is 99 mm wide, narrower than the board of 160 × 100 mm."
     assert load_fit(holding("inline", belt_width="100 mm"), records.board()).boards_per_load == 1
+    large = load_fit(holding("inline", belt_width="510 mm"), records.board(length="620 mm", width="520 mm"))
+    assert large.sentence == "The belt is 510 mm wide, narrower than the board of 620 × 520 mm."
     with pytest.raises(MissingInputError, match=r"^Washer: chamber: belt width is not known\. Ask the supplier\.$"):
         load_fit(holding("inline"), records.board())
 

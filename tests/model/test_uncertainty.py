@@ -94,6 +94,7 @@ def test_a_bare_range_of_a_decade_or_more_has_equally_likely_decades() -> None:
     for decade in (6, 7, 8):
         assert np.mean((values >= 10**decade) & (values < 10 ** (decade + 1))) == pytest.approx(1 / 3, abs=1e-3)
     assert np.median(values) == pytest.approx(10**7.5, rel=1e-3)
+    assert np.median(draw_range(1.0, None, 10.0, stratified_ranks("x", MANY, 1))) == pytest.approx(10**0.5, rel=1e-3)
 
 
 def test_a_range_that_starts_at_nothing_is_uniform_however_wide() -> None:
