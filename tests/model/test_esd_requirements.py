@@ -319,6 +319,7 @@ def test_an_additional_measure_is_asked_for_or_named_whole() -> None:
 @pytest.mark.parametrize(("cap", "expected"), [(3.0, 3.0), (1.0, 1.0)])
 def test_margins_end_at_the_cap(cap: float, expected: float) -> None:
     rack = {"point_to_point": "3e7 ohm", "to_ground": "1e4 ohm"}
+    assert judge(rack).margin_decades == pytest.approx(3.0)
     outcome = esd_requirements(
         MachineInputs(machine(rack=rack), InputBook(DRAWS, 1)), board(),
         Requirements.model_validate({}), rack_capacitance_F=np.full(DRAWS, 30e-12), max_decay_s=np.full(DRAWS, 2.0),
