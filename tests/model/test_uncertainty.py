@@ -99,6 +99,10 @@ def test_a_bare_range_of_a_decade_or_more_has_equally_likely_decades() -> None:
     assert np.median(values) == pytest.approx(10**7.5, rel=1e-3)
 
 
+def test_a_bare_range_of_exactly_a_decade_has_its_middle_in_the_middle_of_the_decade() -> None:
+    assert np.median(draw_range(1.0, None, 10.0, stratified_ranks("x", 101, 1))) == pytest.approx(10**0.5, rel=1e-12)
+
+
 def test_a_range_that_starts_at_nothing_is_uniform_however_wide() -> None:
     assert np.median(draw_range(0.0, None, 1e6, stratified_ranks("x", MANY, 1))) == pytest.approx(5e5, rel=1e-3)
 
