@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -10,14 +11,17 @@ import pytest
 
 from catalog_schema.case import Case
 from catalog_schema.library import load_library
+from catalog_schema.machine import machine_from_class
 from catalog_schema.units import show
+from model.bath_drive import bath_drive
 from model.evaluate import evaluate
 from model.machine_inputs import MachineInputs
 from model.outcomes import FluidOutcome
-from model.requirements import Requirement
-from model.stages import longest_wash_s
+from model.requirements import Requirement, Subject, Thresholds
+from model.stages import _enter, longest_wash_s
 from model.uncertainty import InputBook
 from model.wash import BathDrive, SprayDrive, reach_ratio
+from tests.model.records import fluid as record_of_fluid
 from tests.model.records import machine as record_of
 
 SPRAY, BELT, BATH, DENSE = "offer-a-batch-spray", "offer-b-inline", "offer-c-ultrasonic", "dense-controller"
@@ -56,6 +60,7 @@ def test_a_belt_washes_as_long_as_its_zone_takes_at_its_lowest_speed(demo_case: 
     ("moving", "chamber", "expected"),
     [("inline", {"wash_zone_length": "1.5 m", "belt_min_speed": "0.25 m/min"}, 360.0),
      ("batch", {"wash_zone_length": "1.5 m", "belt_min_speed": "0.25 m/min"}, 420.0),
+     ("inline", {"wash_zone_length": "1.5 m", "belt_min_speed": "0.25 m/min", "belt_max_speed": "0.25 m/min"}, 360.0),
      ("inline", {"wash_zone_length": "1.5 m"}, 420.0), ("inline", {"belt_min_speed": "0.25 m/min"}, 420.0)],
 )  # fmt: skip
 def test_what_is_no_belt_or_lacks_its_zone_or_speed_washes_as_long_as_stated(
@@ -199,6 +204,25 @@ def test_a_fluid_that_is_drawn_in_enters_without_any_pressure(demo_case: Case, s
     assert enter.measure == (1.0, 1.0, 1.0)
 
 
+def test_the_kind_that_lacks_most_pressure_decides_and_half_a_pascal_is_a_pressure() -> None:
+    def kind(name: str, entry: float, peak: float) -> Any:
+        return SimpleNamespace(kind=SimpleNamespace(name=name), gap_m=np.full(3, 5e-5),
+                               entry_pressure_Pa=np.full(3, entry), peak_pressure_Pa=np.full(3, peak))  # fmt: skip
+
+    def said(*kinds: Any) -> Requirement:
+        return _enter(Subject(machine_id="m"), SimpleNamespace(kinds=kinds), record_of_fluid(),
+                      Thresholds(meets_from=0.9, misses_to=0.1)).requirement  # fmt: skip
+
+    hardest = said(kind("high", 100.0, 90.0), kind("low", 80.0, 20.0), kind("open", 0.0, 5.0))
+    assert hardest.sentence.text() == (
+        "Cleaner needs 0.08 kPa to enter the 50 µm gap under low; the worst place gets 0.02 kPa."
+    )
+    assert (hardest.limit, hardest.measure, hardest.result) == (80.0, (20.0,) * 3, "falls short")
+    barely = said(kind("narrow", 0.5, 0.25))
+    assert barely.sentence.text().startswith("Cleaner needs 5·10⁻⁴ kPa to enter")
+    assert (barely.limit, barely.measure, barely.result) == (0.5, (0.25,) * 3, "falls short")
+
+
 def test_residue_that_is_never_cleared_is_said_so(demo_case: Case, small_case: Any, change: Any) -> None:
     own = repelled(change, contact_angle_component="170 deg", contact_angle_board="170 deg")
     found = washed(demo_case, small_case, BATH, {"immersion.drive_pressure": "1 Pa"}, fluids=[own])
@@ -236,8 +260,8 @@ def test_a_longest_wash_that_nobody_knows_is_asked_for(demo_case: Case, small_ca
 
 
 def test_boards_stand_unless_they_lie_flat_or_ride_on_a_belt(demo_case: Case, small_case: Any) -> None:
-    flat = {"chamber.boards_lie_flat": True}
-    for machine, stated, stand in ((SPRAY, {}, True), (SPRAY, flat, False), (BELT, {}, False)):
+    flat, upright = ({"chamber.boards_lie_flat": lie} for lie in (True, False))
+    for machine, stated, stand in ((SPRAY, {}, True), (SPRAY, flat, False), (BELT, {}, False), (BELT, upright, False)):
         wash = washed(demo_case, small_case, machine, stated).wash
         assert wash is not None
         assert isinstance(wash.drive, SprayDrive)
@@ -258,10 +282,40 @@ def test_boards_stand_unless_they_lie_flat_or_ride_on_a_belt(demo_case: Case, sm
     assert bath.pump is None
 
 
+def test_jets_under_the_bath_are_driven_by_the_board_and_fluid_before_them(demo_case: Case, small_case: Any) -> None:
+    name = "spray-under-immersion"
+    found = evaluate(small_case(demo_case, (name,), (DENSE,)), draws=9, rays=2048)
+    wash = found.machine(name).board(DENSE).chosen.wash
+    assert wash is not None
+    assert isinstance(wash.drive, BathDrive)
+    own = next(one for one in found.library.machine_classes if one.id == name)
+    inputs = MachineInputs(machine_from_class(own), InputBook(9, found.seed))
+    board = found.case.board_types[0]
+    expected = bath_drive(inputs, board, wash.state, found.library)
+    np.testing.assert_array_equal(wash.drive.drive.pressure_Pa, expected.pressure_Pa)
+    np.testing.assert_array_equal(wash.drive.drive.covered_share, expected.covered_share)
+
+
+def test_a_board_type_meets_the_sprays_of_its_own_place_whatever_else_is_washed(
+    demo_case: Case, small_case: Any
+) -> None:
+    ids = (DENSE, "power-supply", "radio-module")
+    together = evaluate(small_case(demo_case, (SPRAY,), ids), draws=4, rays=2048).machine(SPRAY)
+    for board_id in ids[1:]:
+        alone = evaluate(small_case(demo_case, (SPRAY,), (board_id,)), draws=4, rays=2048).machine(SPRAY)
+        mine, its = together.board(board_id).chosen.wash, alone.board(board_id).chosen.wash
+        assert mine is not None
+        assert its is not None
+        assert mine.outcome is not None
+        assert its.outcome is not None
+        np.testing.assert_array_equal(mine.outcome.needed_time_s, its.outcome.needed_time_s)
+
+
 def test_a_board_that_does_not_fit_says_so(demo_case: Case, small_case: Any) -> None:
     found = evaluate(small_case(demo_case, (SPRAY,), (DENSE,), None, {"length": "900 mm"}), draws=4, rays=2048)
     fit = next(one.requirement for one in found.machine(SPRAY).all_judged() if one.requirement.key == "fit")
-    assert (fit.title, fit.stage, fit.result, fit.board_id) == ("Board fits", "fit", "falls short", DENSE)
+    assert (fit.title, fit.stage, fit.result) == ("Board fits", "fit", "falls short")
+    assert (fit.machine_id, fit.board_id, fit.fluid_id) == (SPRAY, DENSE, "")
     assert fit.sentence.text().endswith("too small for the board of 900 × 100 mm.")
 
 
