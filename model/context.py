@@ -22,7 +22,7 @@ from model.rinse import RinseResult
 from model.spray_drive import SprayGeometry, SprayPump
 from model.spray_field import ExposureTrace
 from model.uncertainty import FloatArray
-from model.wash import BathDrive, FieldKey, SprayDrive, SprayField, WashOutcome
+from model.wash import BathDrive, DutyKey, RunOutDuty, SprayDrive, SprayField, WashOutcome
 from model.wetted_parts import MaterialOutcome
 
 TraceOf = Callable[[SprayGeometry], ExposureTrace]
@@ -104,8 +104,8 @@ class Context:
     """Spray fields already reduced, by board type and film run-outs; filled while one machine is computed."""
     materials: dict[str, MaterialOutcome]
     """Wetted parts already judged, by fluid and temperature; filled while one machine is computed."""
-    reduced: dict[FieldKey, SprayField] = field(default_factory=dict)
-    """Spray fields already reduced, by what they depend on; machines of one evaluation may share it."""
+    duties: dict[DutyKey, dict[float, RunOutDuty]] = field(default_factory=dict)
+    """Duties already computed, by what they depend on, then by film run-out; filled while one machine is computed."""
     of_boards: dict[str, FloatArray] = field(default_factory=dict)
     """What follows from a board type alone, by name, per draw; machines of one evaluation may share it."""
     figures: dict[str, FloatArray] = field(default_factory=dict)

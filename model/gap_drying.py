@@ -16,6 +16,9 @@ from model.input_errors import UnphysicalInputError
 # The terms fall at least like exp(−nπ/2), n = 2k + 1: even for a square the twelfth is below 1e-19 of the first.
 _TERMS = 12
 
+MOST_VAPOUR_SHARE = 0.999
+"""Vapour share at which the logarithm is cut: at boiling the share is 1 and the logarithm without bound."""
+
 
 def stefan_flux_mol_m2_s(
     diffusivity_m2_s: Values,
@@ -108,15 +111,26 @@ def gap_rate_m2_s(
 
 def outside_dryness(outside_vapour_pressure_Pa: FloatArray, pressure_Pa: FloatArray) -> FloatArray:
     """Logarithm of the share of air in the air outside, ln(1 − p_out/p), cut as in `gap_rate_m2_s`."""
-    return np.asarray(np.log1p(-np.minimum(outside_vapour_pressure_Pa / pressure_Pa, 0.999)))
+    return np.asarray(np.log1p(-np.minimum(outside_vapour_pressure_Pa / pressure_Pa, MOST_VAPOUR_SHARE)))
 
 
 def unchecked_gap_rate_m2_s(
     fluid: DryingFluid, temperature_K: FloatArray, dryness: FloatArray, pressure_Pa: FloatArray
 ) -> FloatArray:
-    """Give `gap_rate_m2_s` for values checked before, against an `outside_dryness`; for loops over time steps."""
-    inner = np.minimum(fluid.saturation_pressure_Pa(temperature_K) / pressure_Pa, 0.999)
-    driving = np.maximum(dryness - np.log1p(-inner), 0.0)
+    """Give `gap_rate_m2_s` for values checked before, against an `outside_dryness`."""
+    inner = meniscus_vapour_share(fluid, temperature_K, pressure_Pa)
+    return driven_gap_rate_m2_s(fluid, temperature_K, np.maximum(dryness - np.log1p(-inner), 0.0), pressure_Pa)
+
+
+def meniscus_vapour_share(fluid: DryingFluid, temperature_K: FloatArray, pressure_Pa: FloatArray) -> FloatArray:
+    """Vapour share at a liquid surface of this temperature [K], cut as in `gap_rate_m2_s`; values are not checked."""
+    return np.asarray(np.minimum(fluid.saturation_pressure_Pa(temperature_K) / pressure_Pa, MOST_VAPOUR_SHARE))
+
+
+def driven_gap_rate_m2_s(
+    fluid: DryingFluid, temperature_K: FloatArray, driving: FloatArray, pressure_Pa: FloatArray
+) -> FloatArray:
+    """Give `gap_rate_m2_s` from ln((1 − y_out)/(1 − y_meniscus)), 0 or more; values are not checked."""
     molar_density = pressure_Pa / (GAS_CONSTANT_J_mol_K * temperature_K)
     diffusivity = fluid.diffusivity_m2_s(temperature_K, pressure_Pa)
     return np.asarray(fluid.molar_mass_kg_mol * diffusivity * molar_density * driving / fluid.liquid_density_kg_m3)

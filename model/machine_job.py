@@ -20,7 +20,6 @@ from model.spray_drive import SprayGeometry
 from model.spray_field import ExposureTrace
 from model.stages import WashStage
 from model.uncertainty import Drawn, FloatArray, InputBook
-from model.wash import FieldKey, SprayField
 
 K = TypeVar("K")
 V = TypeVar("V")
@@ -32,9 +31,6 @@ KEPT_TRACES = 32
 
 FEW_KINDS = 8
 """Different arrays that are compared with before one is kept as it is."""
-
-KEPT_FIELDS = 256
-"""Reduced traces kept at once, at most 80 kB each."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,7 +82,7 @@ def _digest(*texts: str) -> str:
 
 
 class MachineRunner:
-    """Does a job's machines one after the other and keeps what they share: draws, traces, reduced traces.
+    """Does a job's machines one after the other and keeps what they share: draws and traces.
 
     Parameters
     ----------
@@ -104,7 +100,6 @@ class MachineRunner:
         """Start with nothing shared but the traces given."""
         self.job = job
         self.traces: dict[SprayGeometry, ExposureTrace] = dict(traces or {})
-        self._fields: dict[FieldKey, SprayField] = {}
         self.drawn: Drawn = {}
         self.of_boards: dict[str, FloatArray] = {}
         self._slowest: dict[str, ComponentKind] = {}
@@ -118,12 +113,11 @@ class MachineRunner:
         context = Context(
             case=job.case, library=job.library,
             inputs=MachineInputs(machine, InputBook(job.draws, job.seed, self._rates, self.drawn)),
-            thresholds=self._thresholds, trace_of=self._trace, fields={}, materials={}, reduced=self._fields,
+            thresholds=self._thresholds, trace_of=self._trace, fields={}, materials={},
             of_boards=self.of_boards, slowest=self._slowest,
         )  # fmt: skip
         found = evaluate_machine(context, fingerprint)
         _forget_oldest(self.traces, KEPT_TRACES)
-        _forget_oldest(self._fields, KEPT_FIELDS)
         return found if job.details == "all fluids" else with_chosen_details(found)
 
     def _trace(self, geometry: SprayGeometry) -> ExposureTrace:

@@ -9,12 +9,18 @@ import numpy as np
 from model.drying import DryingLoad, DryingOutcome, water_to_remove_kg
 from model.drying_fluid import DryingFluid, GAS_CONSTANT_J_mol_K, STANDARD_PRESSURE_Pa
 from model.fluids import FloatArray, Values, plain, require_above_zero, require_not_negative, require_within
-from model.gap_drying import gap_progress_needed_m2, gap_wet_share, outside_dryness, unchecked_gap_rate_m2_s
+from model.gap_drying import (
+    MOST_VAPOUR_SHARE,
+    driven_gap_rate_m2_s,
+    gap_progress_needed_m2,
+    gap_wet_share,
+    meniscus_vapour_share,
+    outside_dryness,
+)
 from model.moist_air import DRY_AIR_GAS_CONSTANT_J_KG_K, DRY_AIR_HEAT_CAPACITY_J_KG_K, air_conductivity_W_m_K
 
 # Steps grow with time squared: the load cools fast at first. The tests hold film loss to 3 % of a general solver.
 _STEPS = 240
-_TEMPERATURE_STEP_K = 0.05
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,10 +60,11 @@ def passive_dry_outcome(
     Notes
     -----
     One temperature for the whole load: C dT/dt = −hA(T − T_w) − L·A·n(T), n by Stefan flow with k from h
-    (Lewis), zero film no loss; gap progress by `gap_rate_m2_s` at T against the chamber's vapour. Linearly
-    implicit steps, so short time constants do no harm. The chamber's vapour pressure is held: walls
-    condense all that comes. Neglected: radiation, condensation back onto a load colder than the wall's dew
-    point, heat from a hot sump.
+    (Lewis), zero film no loss; gap progress by `gap_rate_m2_s` at T against the chamber's vapour, the mean of both
+    ends of a step. Linearly implicit steps, so short time constants do no harm; the slope of the vapour pressure in
+    them is Clausius and Clapeyron's, which need not be exact. The chamber's vapour pressure is held: walls condense
+    all that comes. Neglected: radiation, condensation back onto a load colder than the wall's dew point, heat from a
+    hot sump.
     """
     time = require_above_zero("time available", time_s, "s")
     drained, film, in_gap = water_to_remove_kg(load, fluid)
@@ -80,11 +87,7 @@ def passive_dry_outcome(
     )
     air_W_K = heat * area
 
-    def loss_W(at_K: FloatArray, wet: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Heat that leaves the load, and the part of it that goes into vapour."""
-        inner = np.minimum(fluid.saturation_pressure_Pa(at_K) / pressure, 0.999)
-        into_vapour = wet * vapour_W_K / at_K * np.maximum(dryness - np.log1p(-inner), 0.0)
-        return np.asarray(into_vapour + air_W_K * (at_K - wall)), np.asarray(into_vapour)
+    slope_K = fluid.molar_mass_kg_mol * fluid.latent_heat_J_kg / GAS_CONSTANT_J_mol_K
 
     shape = np.broadcast_shapes(
         film.shape, in_gap.shape, time.shape, outside.shape, transfer.shape, capacity.shape, start.shape, needed.shape
@@ -92,18 +95,28 @@ def passive_dry_outcome(
     temperature = np.broadcast_to(start, shape).astype(np.float64)
     left = np.broadcast_to(film, shape).astype(np.float64)
     progress, dry_at, now = np.zeros(shape), np.full(shape, np.inf), np.zeros(shape)
+    inner = meniscus_vapour_share(fluid, temperature, pressure)
+    driving = np.maximum(dryness - np.log1p(-inner), 0.0)
+    gap_rate = driven_gap_rate_m2_s(fluid, temperature, driving, pressure)
     for step in range(_STEPS):
         until = time * ((step + 1.0) / _STEPS) ** 2
         duration = until - now
-        wet = np.where(left > 0.0, 1.0, 0.0)
-        (total, total_up), (vapour, vapour_up) = loss_W(np.stack([temperature, temperature + _TEMPERATURE_STEP_K]), wet)
-        stiffness = (total_up - total) / _TEMPERATURE_STEP_K
-        drop = total * duration / (capacity + stiffness * duration)
+        per_driving = np.where(left > 0.0, vapour_W_K / temperature, 0.0)
+        vapour = per_driving * driving
+        rises = (driving > 0.0) & (inner < MOST_VAPOUR_SHARE)
+        steeper = np.where(rises, inner / (1.0 - inner) * slope_K / np.square(temperature), 0.0)
+        vapour_W_per_K = per_driving * steeper - vapour / temperature
+        total = vapour + air_W_K * (temperature - wall)
+        drop = total * duration / (capacity + (vapour_W_per_K + air_W_K) * duration)
         # Taken at the end of the step, as the implicit temperature step does: so the heat balance closes exactly.
-        end_vapour = vapour - drop * (vapour_up - vapour) / _TEMPERATURE_STEP_K
-        evaporated = np.minimum(np.maximum(end_vapour, 0.0) * duration / fluid.latent_heat_J_kg, left)
-        progress = progress + duration * unchecked_gap_rate_m2_s(fluid, temperature - 0.5 * drop, dryness, pressure)
+        evaporated = np.minimum(
+            np.maximum(vapour - drop * vapour_W_per_K, 0.0) * duration / fluid.latent_heat_J_kg, left
+        )
         left, temperature, now = left - evaporated, np.maximum(temperature - drop, fluid.coldest_K), until
+        inner = meniscus_vapour_share(fluid, temperature, pressure)
+        driving = np.maximum(dryness - np.log1p(-inner), 0.0)
+        before, gap_rate = gap_rate, driven_gap_rate_m2_s(fluid, temperature, driving, pressure)
+        progress = progress + 0.5 * duration * (before + gap_rate)
         dry = (left <= 0.0) & (progress >= needed)
         dry_at = np.where(dry & np.isinf(dry_at), now, dry_at)
     wet_share = np.asarray(gap_wet_share(progress, load.body_length_m, load.body_width_m, load.open_sides))

@@ -450,7 +450,7 @@ def board_picture(duty: DutyMap, board_index: int, side_index: int) -> BoardPict
 
 
 def worst_cells(
-    duty: DutyMap, drop_share: float = 0.02, *, entry_ratios: tuple[float, ...] = (0.0,), margin: int = 2
+    duty: DutyMap, drop_share: float = 0.02, *, entry_ratios: tuple[float, ...] = (0.0,), margin: float = 2.0
 ) -> WorstCells:
     """Pick the few cells that can hold the cell which is worst but for `drop_share` of the area.
 
@@ -468,7 +468,7 @@ def worst_cells(
         raise UnphysicalInputError("The dropped share must lie from 0 to below 1 and the margin be 1 or more.")
     cells = duty.duty_share.shape[0]
     order_index = int(drop_share * cells)
-    keep = min(cells, margin * (order_index + 1))
+    keep = min(cells, ceil(margin * (order_index + 1)))
     weights = [np.cbrt(np.maximum(duty.pressure_ratio - entry, 0.0)) for entry in entry_ratios]
     weights.append(np.ones_like(duty.pressure_ratio))
     # Stable, so that of cells that no stream reaches the same few are kept by every measure.

@@ -19,7 +19,7 @@ from model.phrase import phrase
 from model.requirements import Judged, Subject, Thresholds, about, judge_fact, judge_number
 from model.spray_drive import LoadFit, SprayPump, run_out_m, spray_geometry, spray_pump
 from model.uncertainty import FloatArray, low_middle_high, lower_of, median
-from model.wash import BathDrive, SprayDrive, WashOutcome, reach_ratio, spray_field
+from model.wash import BathDrive, SprayDrive, WashOutcome, reach_ratio, run_out_nodes_m, spray_field
 from model.wash_course import SoiledBoards, wash_outcomes
 
 
@@ -100,19 +100,15 @@ def _spray(context: Context, board: BoardType, state: FluidState, fit: LoadFit) 
     run_outs = run_out_m(inputs, pump, state, constant("useful_film_speed"), clear)
     restitution = constant("restitution")
     nominal = max(median(restitution), 1e-6)
-    # Rounded to a tenth of a millimetre, so that fluids of nearly the same run-out share one reduced trace; the ends
-    # outwards, so that every draw lies between two nodes.
-    low, high = float(run_outs.min()), float(run_outs.max())
-    nodes = np.unique(np.array([np.floor(low * 1e4), np.round(median(run_outs) * 1e4), np.ceil(high * 1e4)]) / 1e4)
+    nodes = run_out_nodes_m(run_outs)
     named = board.id, nodes.tobytes()
     if named not in context.fields:
         geometry = spray_geometry(inputs, board, fit, median(constant("drop_drag_coefficient")))
         drop = median(constant("worst_cell_drop_share"))
-        # Board types of the same traced size and populated sides share the reduced trace too.
-        key = geometry, board.populated_sides, nodes.tobytes(), nominal, drop
-        if key not in context.reduced:
-            context.reduced[key] = spray_field(context.trace_of(geometry), board, nodes, nominal, drop)
-        context.fields[named] = context.reduced[key]
+        # Board types of the same traced size and populated sides share what is computed at a run-out.
+        key = geometry, board.populated_sides, nominal, drop
+        known = context.duties.setdefault(key, {})
+        context.fields[named] = spray_field(context.trace_of(geometry), board, nodes, nominal, drop, known)
     drive = SprayDrive(
         field=context.fields[named], nozzle_pressure_Pa=np.asarray(pump.loaded.nozzle_pressure_Pa),
         conversion=constant("stream_pressure_conversion"), restitution=restitution, run_out_m=run_outs,

@@ -18,7 +18,9 @@ import struct
 import subprocess
 import sys
 import threading
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import fields, is_dataclass
+from functools import cache
 from pathlib import Path
 from typing import IO, Any
 
@@ -171,21 +173,30 @@ def joined(answer: tuple[bytes, bytes], drawn: Shared) -> MachineOutcome | Excep
 
 
 class _Parting(pickle.Pickler):
-    """Pickles an outcome with what was drawn left out and named instead: many machines share it."""
+    """Pickles an outcome with what was drawn left out and named instead: many machines share it.
+
+    Records and arrays, thousands a machine, are taken apart here in half the time that they take themselves.
+    """
 
     def __init__(self, stream: IO[bytes], names: dict[int, Name]) -> None:
         super().__init__(stream, protocol=_PROTOCOL)
         self._names = names
         self.named: set[Name] = set()
 
-    def persistent_id(self, thing: object) -> Name | None:
-        """Name something drawn; None for anything else."""
-        if type(thing) is not np.ndarray and type(thing) is not Input:
-            return None
-        name = self._names.get(id(thing))
-        if name is not None:
-            self.named.add(name)
-        return name
+    def reducer_override(self, thing: object) -> Any:
+        """Say how to make a thing again; NotImplemented leaves it to the thing itself."""
+        kind = type(thing)
+        if kind is np.ndarray or kind is Input:
+            name = self._names.get(id(thing))
+            if name is not None:
+                self.named.add(name)
+                return _of_drawn, name
+        if isinstance(thing, np.ndarray):
+            # Nearly all are numbers over the draws; what is not goes its own way.
+            over_draws = thing.ndim == 1 and thing.size > 0 and not thing.dtype.hasobject
+            return (np.frombuffer, (thing.tobytes(), thing.dtype.str)) if over_draws else NotImplemented
+        names = _slots(kind)  # type: ignore[arg-type]
+        return (_record, (kind, *[getattr(thing, name) for name in names])) if names else NotImplemented
 
 
 class _Joining(pickle.Unpickler):
@@ -195,9 +206,37 @@ class _Joining(pickle.Unpickler):
         super().__init__(stream)
         self._drawn = drawn
 
-    def persistent_load(self, name: Name) -> Any:
-        """Give what has that name."""
+    def find_class(self, module: str, name: str) -> Any:
+        """Give what makes a thing again."""
+        return self._named if (module, name) == (__name__, _of_drawn.__name__) else super().find_class(module, name)
+
+    def _named(self, *name: Any) -> Any:
         return self._drawn[name]
+
+
+def _of_drawn(*name: Any) -> Any:
+    """Stand in a pickle for what was drawn; `_Joining` puts it there."""
+    raise LookupError(f"Nothing here knows what was drawn as {name}.")
+
+
+@cache
+def _slots(kind: Any) -> tuple[str, ...]:
+    """Give the names of a frozen record's fields; none for anything else."""
+    return tuple(field.name for field in fields(kind)) if is_dataclass(kind) and hasattr(kind, "__slots__") else ()
+
+
+@cache
+def _setters(kind: Any) -> tuple[Callable[[object, object], None], ...]:
+    return tuple(getattr(kind, name).__set__ for name in _slots(kind))
+
+
+def _record(kind: type[Any], *values: object) -> Any:
+    """Make a frozen record that was checked when it was first made."""
+    record = object.__new__(kind)
+    setters = _setters(kind)  # type: ignore[arg-type]
+    for set_value, value in zip(setters, values, strict=True):
+        set_value(record, value)
+    return record
 
 
 def _write(stream: IO[bytes], thing: object) -> None:

@@ -86,7 +86,7 @@ def test_a_jump_is_found_from_its_upper_side() -> None:
     found = least_that_serves(lambda x: np.where(x > 7.0, 1.0, -1.0) * np.ones(5), 0.5, 1e-3, 1e3)
     assert found > 7.0
     assert found == pytest.approx(7.0, rel=1e-5)
-    for above, below in ((0.5, -0.5), (np.inf, -np.inf)):
+    for above, below in ((0.5, -0.5), (0.0, -1.0), (np.inf, -np.inf)):
         found = least_that_serves(lambda x, a=above, b=below: np.full(5, a if x > 7.0 else b), 0.5, 1e-3, 1e3)
         assert found == pytest.approx(7.0, rel=1e-5)
 

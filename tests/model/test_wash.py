@@ -16,7 +16,7 @@ from model.fluid_state import FluidState, fluid_state, residue_state
 from model.gap import GapFigures, GapState, entry_pressure_Pa
 from model.immersion import make_drive
 from model.uncertainty import InputBook
-from model.wash import BathDrive, SprayDrive, SprayField, node_weights
+from model.wash import BathDrive, SprayDrive, SprayField, node_weights, run_out_nodes_m
 from model.wash_course import _near_the_slowest, wash_outcome
 
 GAP = GapState(gap_m=np.array([50e-6, 80e-6]), flow_length_m=np.array([5e-3, 7e-3]), viscosity_Pa_s=np.full(2, 4.7e-4),
@@ -67,8 +67,9 @@ def test_the_peak_is_the_strongest_stream_and_the_head_where_any_stream_arrives(
     np.testing.assert_array_equal(drive(peak_ratio=0.0).peak_pressure_Pa(GAP, ALL), [0.0, 0.0])
 
 
-@pytest.mark.parametrize(("place", "duty"), [(0, (0.2, 0.05)), (1, (0.4, 0.3))])
+@pytest.mark.parametrize(("place", "duty"), [(0, (0.1125, 0.02375)), (1, (0.3125, 0.2125))])
 def test_the_mean_pressure_is_that_of_the_place_that_counts(place: int, duty: tuple[float, float]) -> None:
+    # The middle draw's film runs out 1 mm: (1/4)^1.5 = 1/8 of the way from the duties at 0 to those at 4 mm.
     expected = duty[0] * (PRESSURES[0] + HEAD_PA) + duty[1] * (PRESSURES[1] + HEAD_PA)
     np.testing.assert_allclose(drive(order_index=place).mean_pressure_Pa(GAP, ALL), expected, rtol=SINGLE)
     nobody = drive(duty_share=(np.zeros((2, 0)),) * 2, pressure_ratio=np.zeros(0), bounce_order=np.zeros(0))
@@ -76,7 +77,7 @@ def test_the_mean_pressure_is_that_of_the_place_that_counts(place: int, duty: tu
     np.testing.assert_array_equal(nobody.speed_m_s(GAP, RESIDUE, OPEN, ALL), [0.0, 0.0])
 
 
-@pytest.mark.parametrize(("run_out", "weight"), [(0.0, 0.0), (1e-3, 0.25), (4e-3, 1.0), (9e-3, 1.0)])
+@pytest.mark.parametrize(("run_out", "weight"), [(0.0, 0.0), (1e-3, 0.125), (4e-3, 1.0), (9e-3, 1.0)])
 @pytest.mark.parametrize("stand", [True, False])
 def test_the_front_moves_by_the_duty_of_each_stream_between_the_film_run_outs(
     run_out: float, weight: float, stand: bool
@@ -113,6 +114,17 @@ def test_weights_between_nodes_add_up_to_one_and_give_any_straight_line_back() -
     np.testing.assert_array_equal(node_weights(np.array([-1.0, 9.0]), np.array([2.0])), [[1.0, 1.0]])
     # Two nodes in one place: nothing lies between them, and nothing is divided by their distance.
     assert np.all(np.isfinite(node_weights(np.array([0.0, 1.0, 2.0]), np.array([1.0, 1.0]))))
+
+
+@pytest.mark.parametrize(
+    ("low_m", "high_m", "expected_mm"),
+    # Five steps a decade: series R5 of ISO 3 (values from memory), which rounds 0.631 to 0.63.
+    [(1.7e-3, 3.9e-3, (1.58, 2.51, 3.98)), (2.6e-3, 2.7e-3, (2.51, 3.98)), (5e-5, 1.2e-4, (0.0, 0.1, 0.158)),
+     (0.0, 0.0, (0.0, 0.1)), (9e-3, 12e-3, (6.31, 10.0, 15.8))],
+)  # fmt: skip
+def test_preferred_run_outs_enclose_all_draws(low_m: float, high_m: float, expected_mm: tuple[float, ...]) -> None:
+    nodes_m = run_out_nodes_m(np.array([high_m, low_m, 0.5 * (low_m + high_m)]))
+    np.testing.assert_allclose(nodes_m * 1e3, expected_mm, rtol=4e-3)
 
 
 # ---- A whole board type ----------------------------------------------------------------------------------------------
