@@ -308,6 +308,10 @@ def test_a_board_type_meets_the_sprays_of_its_own_place_whatever_else_is_washed(
         assert mine.outcome is not None
         assert its.outcome is not None
         np.testing.assert_array_equal(mine.outcome.needed_time_s, its.outcome.needed_time_s)
+        assert isinstance(mine.drive, SprayDrive)
+        assert isinstance(its.drive, SprayDrive)
+        np.testing.assert_array_equal(mine.drive.field.run_out_nodes_m, its.drive.field.run_out_nodes_m)
+        np.testing.assert_array_equal(mine.drive.field.pressure_ratio, its.drive.field.pressure_ratio)
 
 
 def test_a_board_that_does_not_fit_says_so(demo_case: Case, small_case: Any) -> None:
