@@ -38,6 +38,8 @@ class Washed:
     """Operating point of a spraying machine."""
     outcome: WashOutcome
     """Clearing."""
+    reach_ratio: FloatArray | None
+    """Depth cleared in the longest wash over the depth needed, None where that is not known, shape (draws,)"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

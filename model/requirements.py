@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from math import isfinite, isnan
 from typing import Literal
 
 import numpy as np
@@ -97,8 +98,8 @@ class Subject:
 
 def _margin(measure: float, limit: float, direction: Direction) -> float | None:
     better, worse = (limit, measure) if direction == "at most" else (measure, limit)
-    if not np.isfinite(better) or not np.isfinite(worse):
-        return 0.0 if not np.isfinite(worse) and np.isfinite(better) else None
+    if not isfinite(better) or not isfinite(worse):
+        return 0.0 if not isfinite(worse) and isfinite(better) else None
     return better / worse if worse > 0 else None
 
 
@@ -151,10 +152,10 @@ def judge_number(
     points = low_middle_high(measure)
     # numpy carries a value that is not a number through to the greatest.
     if isinstance(limit, np.ndarray):
-        middle_limit, greatest_limit = median(limit), float(np.maximum.reduce(limit))
+        middle_limit, greatest_limit = median(limit), np.maximum.reduce(limit)
     else:
         middle_limit = greatest_limit = float(limit)
-    if np.isnan(np.maximum.reduce(measure)) or np.isnan(greatest_limit):
+    if isnan(np.maximum.reduce(measure)) or isnan(greatest_limit):
         raise ValueError(f"{title}: the computation gave no number. This is a fault of the program; please report it.")
     met, probability = _shared(measure <= limit if direction == "at most" else measure >= limit)
     return Judged(

@@ -19,7 +19,7 @@ from model.phrase import phrase
 from model.requirements import Judged, Subject, Thresholds, about, judge_fact, judge_number
 from model.spray_drive import LoadFit, SprayPump, run_out_m, spray_geometry, spray_pump
 from model.uncertainty import FloatArray, low_middle_high, lower_of, median
-from model.wash import BathDrive, SprayDrive, WashOutcome, reach_ratio, run_out_nodes_m, spray_field
+from model.wash import BathDrive, SprayDrive, WashOutcome, reach_ratios, run_out_nodes_m, spray_field
 from model.wash_course import SoiledBoards, wash_outcomes
 
 
@@ -167,9 +167,13 @@ def wash_boards(context: Context, loads: Sequence[WashLoad]) -> dict[tuple[str, 
             drive, pumps[key] = _drive(context, load.board, state, load.fit)
             soiled[key] = SoiledBoards(board=load.board, flux=load.flux, drive=drive, state=state)
     outcomes = wash_outcomes(list(soiled.values()), context.library, context.inputs.book, context.of_boards)
+    max_time = longest_wash_s(context.inputs)
+    reached: Sequence[FloatArray | None] = [None] * len(outcomes)
+    if max_time is not None:
+        reached = reach_ratios([outcome.kinds for outcome in outcomes], max_time)
     return {
-        key: Washed(drive=one.drive, pump=pumps[key], outcome=outcome)
-        for (key, one), outcome in zip(soiled.items(), outcomes, strict=True)
+        key: Washed(drive=one.drive, pump=pumps[key], outcome=outcome, reach_ratio=reach)
+        for (key, one), outcome, reach in zip(soiled.items(), outcomes, reached, strict=True)
     }
 
 
@@ -209,7 +213,6 @@ def wash_stage(context: Context, load: WashLoad) -> WashStage:
     washed = context.washed[board.id, fluid.id]
     outcome = washed.outcome
     judged = [warm, dissolving, _enter(subject, outcome, fluid, thresholds)]
-    reach: FloatArray | None = None
     if max_time is None:
         judged.append(
             judge_fact(
@@ -220,10 +223,9 @@ def wash_stage(context: Context, load: WashLoad) -> WashStage:
         )  # fmt: skip
     else:
         judged.append(_clear(subject, context.machine, outcome, max_time, thresholds))
-        reach = reach_ratio(outcome.kinds, max_time)
     return WashStage(
         judged=tuple(judged), state=state, outcome=outcome, max_time_s=max_time, pump=washed.pump, drive=washed.drive,
-        reach_ratio=reach,
+        reach_ratio=washed.reach_ratio,
     )  # fmt: skip
 
 

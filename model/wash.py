@@ -319,15 +319,32 @@ class KindClearing:
     """s, wash time needed, infinite where never, shape (draws,)"""
 
 
-def reach_ratio(kinds: Sequence[KindClearing], max_time_s: FloatArray) -> FloatArray:
-    """Depth cleared in the longest wash over the depth needed, the least of several component kinds, shape (draws,).
+def reach_ratios(kinds_of_loads: Sequence[Sequence[KindClearing]], max_time_s: FloatArray) -> list[FloatArray]:
+    """Depth cleared in the longest wash over the depth needed, of each load the least of its component kinds.
 
-    Infinite where no depth is needed.
+    Parameters
+    ----------
+    kinds_of_loads : sequence of sequence of KindClearing
+        At least one kind for each load.
+    max_time_s : ndarray (draws,)
+        Longest wash, s.
+
+    Returns
+    -------
+    list of ndarray (draws,)
+        One for each load; infinite where no depth is needed.
     """
-    speed, soak = np.stack([kind.speed_m_s for kind in kinds]), np.stack([kind.soak_m_s05 for kind in kinds])
-    cleared, needed = cleared_depth_m(max_time_s, speed, soak), np.stack([kind.depth_needed_m for kind in kinds])
-    ratio = np.where(needed > 0.0, cleared / np.where(needed > 0.0, needed, 1.0), np.inf)
-    return np.asarray(ratio.min(axis=0))
+    if not kinds_of_loads:
+        return []
+    kinds = [kind for of_load in kinds_of_loads for kind in of_load]
+    speed, soak, needed = (
+        np.stack([getattr(kind, name) for kind in kinds]) for name in ("speed_m_s", "soak_m_s05", "depth_needed_m")
+    )
+    some = needed > 0.0
+    ratio = np.where(some, cleared_depth_m(max_time_s, speed, soak) / np.where(some, needed, 1.0), np.inf)
+    starts = np.cumsum([0, *(len(of_load) for of_load in kinds_of_loads)])[:-1]
+    # Copies: a row of an array keeps the whole of it.
+    return [least.copy() for least in np.minimum.reduceat(ratio, starts, axis=0)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

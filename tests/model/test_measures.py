@@ -16,7 +16,7 @@ from model.measures import (
     pressure_reserve,
     solvent_vapour_pressure_Pa,
 )
-from model.wash import BathDrive, reach_ratio
+from model.wash import BathDrive, reach_ratios
 
 PLACE = {criterion: place for place, criterion in enumerate(CRITERIA)}
 
@@ -27,7 +27,7 @@ def chosen_wash(evaluation: Evaluation, machine: str, board: str):
 
 def test_reach_is_one_exactly_when_the_wash_takes_the_longest_time(decision_evaluation):
     kind = chosen_wash(decision_evaluation, "offer-d-vacuum-solvent", "control-board").outcome.kinds[0]
-    assert reach_ratio([kind], kind.needed_time_s) == pytest.approx(np.ones(512), rel=1e-9)
+    assert reach_ratios([[kind]], kind.needed_time_s)[0] == pytest.approx(np.ones(512), rel=1e-9)
 
 
 @pytest.mark.parametrize("machine", ["offer-a-batch-spray", "offer-c-ultrasonic", "offer-d-vacuum-solvent"])

@@ -18,7 +18,7 @@ from model.measures import (
     suction_reserve,
 )
 from model.uncertainty import InputBook
-from model.wash import reach_ratio
+from model.wash import reach_ratios
 
 PLACE = {criterion: place for place, criterion in enumerate(CRITERIA)}
 SPRAY, BATH, DENSE = "offer-a-batch-spray", "offer-c-ultrasonic", "dense-controller"
@@ -115,7 +115,7 @@ def test_nothing_needed_is_endless_reach_and_endless_drying(demo_case, small_cas
     _, outcome, _ = small(demo_case, small_case, BATH, {"wash.fluids": ["saponified-water"]})
     chosen = outcome.board(DENSE).chosen
     kind = replace(chosen.wash.outcome.kinds[0], depth_needed_m=np.zeros(8))
-    assert np.isinf(reach_ratio([kind], np.full(8, 60.0))).all()
+    assert np.isinf(reach_ratios([[kind]], np.full(8, 60.0))[0]).all()
     assert np.isinf(drying_ratio(replace(chosen.dry, needed_time_s=np.zeros(8), bake=None))).all()
     baked = replace(chosen.dry, bake=BakeSuggestion(temperature_K=378.0, lowered_to_limit=0.0, time_s=np.full(8, 600.0),
                                                     moisture_before_share=0.0, moisture_after_share=0.0))  # fmt: skip

@@ -16,7 +16,7 @@ from model.fluid_state import FluidState, fluid_state, residue_state
 from model.gap import GapFigures, GapState, entry_pressure_Pa
 from model.immersion import make_drive
 from model.uncertainty import InputBook
-from model.wash import BathDrive, SprayDrive, SprayField, node_weights, run_out_nodes_m
+from model.wash import BathDrive, SprayDrive, SprayField, node_weights, reach_ratios, run_out_nodes_m
 from model.wash_course import _near_the_slowest, wash_outcome
 
 GAP = GapState(gap_m=np.array([50e-6, 80e-6]), flow_length_m=np.array([5e-3, 7e-3]), viscosity_Pa_s=np.full(2, 4.7e-4),
@@ -229,3 +229,18 @@ def test_the_order_of_the_components_does_not_matter(library: Library) -> None:
         outcomes.append(wash_outcome(board(kinds), flux, bath(), state(library, book), library, book))
     np.testing.assert_array_equal(outcomes[0].needed_time_s, outcomes[1].needed_time_s)
     assert [kind.kind.id for kind in outcomes[0].kinds] == [kind.kind.id for kind in outcomes[1].kinds]
+
+
+def test_the_reach_of_a_load_is_the_least_of_its_kinds_depths_over_those_needed(library: Library) -> None:
+    book = InputBook(DRAWS, 1)
+    flux = next(one for one in library.flux_kinds if one.id == "ROL0")
+    fluid = state(library, book)
+    loads = [wash_outcome(board(kinds), flux, bath(), fluid, library, book).kinds for kinds in (KINDS, ("dip",))]
+    time_s = np.linspace(10.0, 3000.0, DRAWS)
+    found = reach_ratios(loads, time_s)
+    for kinds, least in zip(loads, found, strict=True):
+        each = [(kind.speed_m_s * time_s + kind.soak_m_s05 * np.sqrt(time_s)) / kind.depth_needed_m for kind in kinds]
+        np.testing.assert_allclose(least, np.min(each, axis=0), rtol=1e-12)
+        assert least.base is None
+    assert len(loads[0]) > 1
+    assert reach_ratios([], time_s) == []
