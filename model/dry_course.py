@@ -7,7 +7,6 @@ air alone is worked out but once for all rows.
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
@@ -199,23 +198,11 @@ def _needed_s(context: Context, wet: list[WetBoards]) -> tuple[FloatArray, list[
 
 def _hot_air_s(context: Context, wet: list[WetBoards], liquid: DryingFluid, *,
                blow_off: bool) -> tuple[FloatArray, list[str]]:  # fmt: skip
-    """Give the same in hot air; board types that never have it turned down share all that follows from the air."""
-    airs = [drying_air_K(context, one.board) for one in wet]
-    commonest = Counter(id(air_K) for air_K in airs).most_common(1)[0][0]
-    alike = [row for row, air_K in enumerate(airs) if id(air_K) == commonest]
-    apart = [row for row, air_K in enumerate(airs) if id(air_K) != commonest]
-    times, limits = np.empty((len(wet), context.draws)), [""] * len(wet)
-    groups = [(alike, airs[alike[0]])]
-    if apart:
-        groups.append((apart, np.stack([airs[row] for row in apart])))
-    for rows, air_K in groups:
-        group = [wet[row] for row in rows]
-        load = wet_load(context, group, blow_off=blow_off)
-        hot = dry_time_needed(load, hot_air(context, group, liquid, air_K), liquid)
-        times[rows] = hot.total_time_s
-        for row, limited in zip(rows, _most_common(hot.limited_by, (len(rows), context.draws)), strict=True):
-            limits[row] = limited
-    return times, limits
+    """Give the same in hot air."""
+    load = wet_load(context, wet, blow_off=blow_off)
+    air_K = np.stack([drying_air_K(context, one.board) for one in wet])
+    hot = dry_time_needed(load, hot_air(context, wet, liquid, air_K), liquid)
+    return np.asarray(hot.total_time_s), _most_common(hot.limited_by, (len(wet), context.draws))
 
 
 def wet_load(context: Context, wet: list[WetBoards], *, blow_off: bool) -> DryingLoad:
@@ -247,7 +234,7 @@ def wet_load(context: Context, wet: list[WetBoards], *, blow_off: bool) -> Dryin
 
 
 def hot_air(context: Context, wet: list[WetBoards], liquid: DryingFluid, air_K: FloatArray) -> HotAirDryer:
-    """Lead air of some temperature, shape (draws,) or (board types, draws), along each board type, as in `wet_load`."""
+    """Lead air of some temperature, shape (board types, draws), along each board type, as in `wet_load`."""
     inputs = context.inputs
     room_K, humidity = context.from_plant("air_temperature"), context.from_plant("relative_humidity")
     pressure = context.from_plant("air_pressure")

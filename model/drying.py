@@ -14,7 +14,13 @@ from numpy.typing import NDArray
 
 from model.air_transfer import heat_transfer_W_m2_K
 from model.drying_fluid import DryingFluid, STANDARD_PRESSURE_Pa
-from model.evaporation import MOLAR_MASS_DRY_AIR_kg_mol, SurfaceEvaporation, surface_evaporation, wet_surface_K
+from model.evaporation import (
+    MOLAR_MASS_DRY_AIR_kg_mol,
+    SurfaceEvaporation,
+    for_distinct_air,
+    surface_evaporation,
+    wet_surface_K,
+)
 from model.fluids import FloatArray, Values, plain, require_above_zero, require_not_negative, require_within
 from model.gap_drying import gap_progress_needed_m2, gap_rate_m2_s, gap_wet_share
 from model.input_errors import UnphysicalInputError
@@ -341,20 +347,24 @@ class _GapCourse:
         self._wet_rate = np.asarray(gap_rate_m2_s(fluid, surface, chamber, dryer.pressure_Pa))
         self._hot_rate = np.asarray(gap_rate_m2_s(fluid, air, inlet, dryer.pressure_Pa))
         step = _WARM_UP_SPAN / _WARM_UP_STEPS
-        # Humid air keeps a wet board warmer, so that worse air could look better by seconds. Warming from the wet bulb
-        # of dry air is on the safe side and rules that out.
-        coldest = np.asarray(
-            wet_surface_K(
-                fluid,
-                transfer_m_s=dryer.transfer_m_s,
-                air_temperature_K=air,
-                inlet_humidity_ratio=0.0,
-                pressure_Pa=dryer.pressure_Pa,
-            )
-        )
-        fractions = np.exp(-step * (np.arange(_WARM_UP_STEPS) + 0.5)).reshape(-1, *[1] * coldest.ndim)
-        at = air - (air - coldest) * fractions
-        self._warming_rates = np.asarray(gap_rate_m2_s(fluid, at, inlet, dryer.pressure_Pa))
+        fractions = np.exp(-step * (np.arange(_WARM_UP_STEPS) + 0.5))
+
+        def warming_rates(air_K: FloatArray) -> FloatArray:
+            # Humid air keeps a wet board warmer, so that worse air could look better by seconds. Warming from the wet
+            # bulb of dry air is on the safe side and rules that out.
+            coldest = np.asarray(
+                wet_surface_K(
+                    fluid, transfer_m_s=moving, air_temperature_K=air_K, inlet_humidity_ratio=0.0,
+                    pressure_Pa=dryer.pressure_Pa,
+                )
+            )  # fmt: skip
+            at = air_K - (air_K - coldest) * fractions.reshape(-1, *[1] * coldest.ndim)
+            return np.asarray(gap_rate_m2_s(fluid, at, inlet, dryer.pressure_Pa))
+
+        # How fast the air moves does not change its wet bulb; where it stands still there is none.
+        transfer = np.asarray(dryer.transfer_m_s)
+        moving = 1.0 if np.all(transfer > 0.0) else transfer
+        self._warming_rates = for_distinct_air(warming_rates, air, inlet, dryer.pressure_Pa, moving)
         self._step_s = step * self.warm_up_s
 
     def hot_time_s(self) -> FloatArray:

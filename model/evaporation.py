@@ -14,8 +14,8 @@ from model.fluids import FloatArray, Values, plain, require_above_zero, require_
 MOLAR_MASS_DRY_AIR_kg_mol = 0.0289652
 """Molar mass of dry air, from the gas constant that ASHRAE Fundamentals uses (kg/mol)."""
 
-# Two steps of double precision at 500 K; closer the rounding of the balance itself decides.
-_ROOT_TOLERANCE_K = 1e-13
+# A hundred steps of double precision at 400 K; closer the rounding of the balance itself decides, and takes long.
+_ROOT_TOLERANCE_K = 1e-11
 # Ten to twelve steps are usual, and halving alone takes 51 from a bracket of 200 K; the bound only ends the loop.
 _MOST_STEPS = 110
 
@@ -84,14 +84,18 @@ def surface_evaporation(
     shape = np.broadcast_shapes(thickening.shape, air.shape)
     surface = np.where(moves, balance.surface_K(np.broadcast_to(thickening, shape)), air)
     # With unlimited exhaust load and transfer drop out, so this balance is that of the air alone.
-    fresh = np.where(moves, balance.surface_K(np.zeros(air.shape)), air)
+    wet_bulb = for_distinct_air(
+        lambda air_K: _Balance.of(fluid, air_K, inlet_humidity_ratio, pressure_Pa).open_surface_K(),
+        air_temperature_K, inlet_humidity_ratio, pressure_Pa,
+    )  # fmt: skip
+    fresh = np.where(moves, wet_bulb, air)
     ratio = balance.molar_ratio
     can_carry = exhaust > 0.0
     # A chamber without exhaust fills up to saturation at the air temperature (without bound above boiling).
     pressure_share = fluid.saturation_pressure_Pa(air) / balance.pressure_Pa
     full = np.where(pressure_share < 1.0, ratio * pressure_share / np.maximum(1.0 - pressure_share, 1e-12), np.inf)
     rate = np.where(can_carry, area * transfer * balance.flux_paid_by_heat(surface), 0.0)
-    # Saturated inlet air leaves the search at the air temperature; its last 1e-13 K is not evaporation.
+    # Saturated inlet air leaves the search at the air temperature; its last 1e-11 K is not evaporation.
     saturated = balance.flux_by_transfer(air, inlet) <= 0.0
     rate = np.where(saturated, 0.0, rate)
     fresh_rate = np.where(saturated, 0.0, area * transfer * balance.flux_paid_by_heat(fresh))
@@ -127,7 +131,7 @@ def wet_surface_K(
     """
     moves = require_not_negative("mass-transfer coefficient", transfer_m_s, "m/s") > 0.0
     balance = _Balance.of(fluid, air_temperature_K, inlet_humidity_ratio, pressure_Pa)
-    found = balance.surface_K(np.zeros(balance.air_K.shape))
+    found = balance.open_surface_K()
     # How fast the air moves drops out of the balance; still air neither cools nor dries.
     return plain(found if moves.all() else np.where(moves, found, balance.air_K))
 
@@ -171,6 +175,10 @@ class _Balance:
         share_surface = np.minimum(self.fluid.saturation_pressure_Pa(surface_K) / self.pressure_Pa, 1.0 - 1e-12)
         return np.asarray(self.molar_density_kg_m3 * (np.log1p(-share_air) - np.log1p(-share_surface)))
 
+    def open_surface_K(self) -> FloatArray:
+        """Temperature at which both fluxes agree when the exhaust carries all away."""
+        return self.surface_K(np.zeros(self.air_K.shape))
+
     def surface_K(self, humidity_per_flux: FloatArray) -> FloatArray:
         """Temperature at which both fluxes agree; `humidity_per_flux` is area × transfer ÷ exhaust, 0 when open."""
 
@@ -180,6 +188,33 @@ class _Balance:
 
         low = np.broadcast_to(np.minimum(self.fluid.coldest_K, self.air_K), humidity_per_flux.shape)
         return rising_root(excess, low, np.broadcast_to(self.air_K, humidity_per_flux.shape), _ROOT_TOLERANCE_K)
+
+
+def for_distinct_air(
+    compute: Callable[[FloatArray], FloatArray], air_temperature_K: Values, *others: Values
+) -> FloatArray:
+    """Compute from air temperatures, once where several rows of them are alike, as many boards bear the same.
+
+    Parameters
+    ----------
+    compute : from an array of air temperatures [K], whose last two axes are those of the array
+    air_temperature_K : float or array; rows are those of two axes
+    others : what else goes into it; where that has rows too, each row is computed for itself
+
+    Returns
+    -------
+    What `compute` gives for the array as it is.
+
+    >>> for_distinct_air(np.sqrt, np.array([[4.0, 9.0], [1.0, 1.0], [4.0, 9.0]]))
+    array([[2., 3.],
+           [1., 1.],
+           [2., 3.]])
+    """
+    air_K = np.asarray(air_temperature_K, dtype=np.float64)
+    if air_K.ndim != 2 or any(np.ndim(other) > 1 for other in others):
+        return compute(air_K)
+    distinct, row = np.unique(air_K, axis=0, return_inverse=True)
+    return compute(distinct)[..., row, :]
 
 
 def rising_root(

@@ -8,7 +8,6 @@ from math import ceil, hypot
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import convolve
-from scipy.signal import fftconvolve
 
 FloatArray = NDArray[np.float64]
 
@@ -69,6 +68,9 @@ def spread_film(film: NDArray[np.float32], reach_m: float, cell_size_m: tuple[fl
     kernel = _disc_kernel(reach_m / cell_size_m[0], reach_m / cell_size_m[1])
     if kernel.size <= _DIRECT_CELLS:
         return np.asarray(convolve(film, kernel[None, None, :, :, None], mode="reflect"), dtype=np.float32)
+    # Seldom needed, and a third of a second to load.
+    from scipy.signal import fftconvolve
+
     margin = (kernel.shape[0] // 2, kernel.shape[1] // 2)
     spread = np.empty_like(film)
     # One class at a time: all at once would take hundreds of megabytes.

@@ -253,17 +253,11 @@ def node_weights(at: FloatArray, nodes: FloatArray) -> FloatArray:
     array([[0.75, 0.  ],
            [0.25, 1.  ]])
     """
-    weights = np.zeros((nodes.size, at.size))
-    if nodes.size == 1:
-        weights[0] = 1.0
-        return weights
-    place = np.clip(np.searchsorted(nodes, at) - 1, 0, nodes.size - 2)
-    width = nodes[place + 1] - nodes[place]
-    share = np.clip((at - nodes[place]) / np.where(width > 0, width, 1.0), 0.0, 1.0)
-    columns = np.arange(at.size)
-    weights[place, columns] = 1.0 - share
-    weights[place + 1, columns] = share
-    return weights
+    width = np.diff(nodes)
+    # How far each draw has passed from a node to the next one; what is beyond an end stays at the end.
+    passed = np.clip((at - nodes[:-1, None]) / np.where(width > 0.0, width, 1.0)[:, None], 0.0, 1.0)
+    reached = np.concatenate([np.ones((1, at.size)), passed, np.zeros((1, at.size))])
+    return np.asarray(reached[:-1] - reached[1:])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -122,9 +122,11 @@ def start_worker() -> subprocess.Popen[bytes]:
     root = str(Path(__file__).resolve().parent.parent)
     # There are as many workers as processors: threads of their own would only get in one another's way.
     one_thread = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "MKL_NUM_THREADS": "1"}
+    # Arrays come and go all the time: memory that is given back each time has to be fetched again (GNU's library only).
+    keep_memory = dict.fromkeys(("MALLOC_TRIM_THRESHOLD_", "MALLOC_MMAP_THRESHOLD_"), str(64 * 2**20))
     return subprocess.Popen(
         [sys.executable, "-c", _START.format(root=root)], stdin=subprocess.PIPE, stdout=subprocess.PIPE,
-        env=os.environ | one_thread,
+        env=os.environ | one_thread | keep_memory,
     )  # fmt: skip
 
 

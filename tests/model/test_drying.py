@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -29,7 +30,7 @@ from model.drying import (
     water_to_remove_kg,
 )
 from model.drying_fluid import solvent_for_drying, water_for_drying
-from model.evaporation import exhaust_limit_kg_s, rising_root, surface_evaporation, wet_surface_K
+from model.evaporation import exhaust_limit_kg_s, for_distinct_air, rising_root, surface_evaporation, wet_surface_K
 from model.fluids import water_saturation_pressure_Pa
 from model.gap_drying import gap_progress_needed_m2, gap_rate_m2_s, gap_wet_share
 from model.moist_air import air_conductivity_W_m_K, vapour_diffusivity_m2_s
@@ -783,3 +784,38 @@ def test_still_air_neither_cools_nor_dries_in_the_draws_where_it_stands() -> Non
     assert wet_surface_K(WATER, transfer_m_s=0.0, **common) == 353.15
     result = surface_evaporation(WATER, wet_area_m2=1.0, transfer_m_s=0.0, exhaust_dry_air_kg_s=0.05, **common)
     assert (result.surface_temperature_K, result.rate_kg_s, result.rate_in_fresh_air_kg_s) == (353.15, 0.0, 0.0)
+
+
+def test_air_that_several_rows_share_is_computed_once_and_rows_apart_where_anything_else_differs() -> None:
+    seen = []
+
+    def compute(air_K: np.ndarray) -> np.ndarray:
+        seen.append(air_K.shape)
+        return np.stack([air_K, 2.0 * air_K])
+
+    air_K = np.array([[350.0, 360.0], [340.0, 340.0], [350.0, 360.0], [350.0, 361.0]])
+    for others, rows in (((0.01, np.full(2, 1e5)), 3), ((0.01, np.full((4, 1), 1e5)), 4)):
+        found = for_distinct_air(compute, air_K, *others)
+        np.testing.assert_array_equal(found, np.stack([air_K, 2.0 * air_K]))
+        assert seen.pop() == (rows, 2)
+    for plain in (350.0, np.array([350.0, 350.0])):
+        np.testing.assert_array_equal(for_distinct_air(compute, plain), np.stack([plain, np.multiply(plain, 2.0)]))
+        assert seen.pop() == np.shape(plain)
+
+
+@pytest.mark.parametrize("transfer", [0.03, np.array([[0.03, 0.0]]), np.array([0.0, 0.03])])
+def test_loads_that_share_their_air_dry_together_as_each_alone(transfer: Any) -> None:
+    air_K = np.array([[353.0, 343.0], [353.0, 343.0], [333.0, 333.0]])
+    size = np.array([[5e-3], [7e-3], [6e-3]])
+    load = replace(LOAD, body_length_m=size, body_width_m=size, heat_capacity_J_K=np.array([[300.0], [200.0], [500.0]]))
+    dryer = HotAirDryer(air_temperature_K=air_K, transfer_m_s=transfer, inlet_humidity_ratio=np.array([0.01, 0.02]),
+                        inlet_temperature_K=295.0, exhaust_dry_air_kg_s=0.02)  # fmt: skip
+    together = dry_time_needed(load, dryer, WATER)
+    for row in range(3):
+        one = replace(load, body_length_m=size[row], body_width_m=size[row],
+                      heat_capacity_J_K=np.asarray(load.heat_capacity_J_K)[row])  # fmt: skip
+        its_air = replace(dryer, air_temperature_K=air_K[row], transfer_m_s=np.ravel(transfer))
+        alone = dry_time_needed(one, its_air, WATER)
+        np.testing.assert_array_equal(np.broadcast_to(together.total_time_s[row], 2), np.ravel(alone.total_time_s))
+        np.testing.assert_array_equal(together.evaporation.rate_in_fresh_air_kg_s[row],
+                                      np.ravel(alone.evaporation.rate_in_fresh_air_kg_s))  # fmt: skip
