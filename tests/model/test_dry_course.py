@@ -11,13 +11,18 @@ import pytest
 from catalog_schema.case import Case
 from catalog_schema.library import library_for
 from catalog_schema.machine import Machine
+from model.air_transfer import stream_transfer_m_s
 from model.context import Context, Rinsed
 from model.dry_course import (
     WetBoards,
+    _most_common,
+    board_laminate,
     dry_boards,
     drying_air_K,
     drying_liquid,
     hot_air,
+    laminate_start_share,
+    leaves_water,
     longest_dry_s,
     open_sides,
     slowest_to_dry,
@@ -25,7 +30,7 @@ from model.dry_course import (
 )
 from model.drying import dry_time_needed
 from model.drying_fluid import water_for_drying
-from model.laminate import BakeSuggestion
+from model.laminate import BakeSuggestion, moisture_after
 from model.machine_inputs import MachineInputs, MissingInputError
 from model.moist_air import humidity_ratio, moist_air_density_kg_m3
 from model.passive_drying import StandingChamber, passive_dry_outcome
@@ -46,8 +51,8 @@ def washer(moving: Any = "batch", **sections: Any) -> Machine:
     return replace(machine(**{"dry": DRYER, "rinse": {"temperature": "40..50 degC"}} | sections), moving=moving)
 
 
-def context_of(case: Case, small_case: Any, own: Machine, board: Any = None) -> Context:
-    narrowed = small_case(case, (), (DENSE, POWER, SENSOR), None, board)
+def context_of(case: Case, small_case: Any, own: Machine, board: Any = None, plant: Any = None) -> Context:
+    narrowed = small_case(case, (), (DENSE, POWER, SENSOR), None, board, plant)
     return Context(
         case=narrowed, library=library_for(narrowed), inputs=MachineInputs(own, InputBook(DRAWS, 1)),
         thresholds=Thresholds(meets_from=0.9, misses_to=0.1), trace_of=lambda _: pytest.fail("no trace"), fields={},
@@ -75,8 +80,9 @@ def stated(context: Context, path: str) -> FloatArray:
 
 
 @pytest.mark.parametrize(
-    ("share", "sides"), [("0", 1), ("0.25", 1), ("0.26", 2), ("0.5", 2), ("0.51", 3), ("0.76", 4), ("1", 4)]
-)
+    ("share", "sides"), [("0", 1), ("0.25", 1), ("0.26", 2), ("0.5", 2), ("0.51", 3), ("0.76", 4), ("1", 4),
+                        ("0.1..0.2..0.9", 1)]
+)  # fmt: skip
 def test_vapour_leaves_through_whole_sides(demo_case: Case, change: Any, share: str, sides: int) -> None:
     kind = next(one for one in library_for(demo_case).component_kinds if one.id == "qfn-7x7")
     assert open_sides(change(kind, {"open_edge_share": share})) == sides
@@ -90,6 +96,8 @@ def test_the_kind_with_the_longest_way_out_dries_last(demo_case: Case, small_cas
         # 10 mm over two ways out of four open sides is 5 mm; 6 mm with one side is 6 mm.
         ({"power-qfn": ("10 mm", "1"), "tssop-20": ("6 mm", "0.2")}, "tssop-20"),
         ({"power-qfn": ("13 mm", "1"), "tssop-20": ("6 mm", "0.2")}, "power-qfn"),
+        # Likely values count.
+        ({"power-qfn": ("1..12..100 mm", "1"), "tssop-20": ("6.5 mm", "0.2")}, "tssop-20"),
         # Of two alike the later name.
         ({"power-qfn": ("12 mm", "1"), "tssop-20": ("6 mm", "0.2")}, "tssop-20"),
     ):
@@ -101,6 +109,42 @@ def test_the_kind_with_the_longest_way_out_dries_last(demo_case: Case, small_cas
         fresh = replace(context, known_kinds=changed, slowest={})
         assert slowest_to_dry(fresh, board).id == slowest
         assert fresh.slowest[DENSE].id == slowest
+
+
+@pytest.mark.parametrize(
+    ("rinse_with", "water_based", "water"),
+    [("water", False, True), ("nothing", True, True), ("water", True, True), ("own vapour", False, False)],
+)
+def test_a_rinse_with_water_or_a_fluid_of_water_leaves_water(
+    demo_case: Case, change: Any, rinse_with: str, water_based: bool, water: bool
+) -> None:
+    own = next(one for one in library_for(demo_case).fluids if one.id == "modified-alcohol")
+    assert leaves_water(change(own, {"rinse_with": rinse_with, "water_based": water_based})) is water
+
+
+def test_a_solvent_dries_by_the_middle_of_its_own_figures(demo_case: Case, small_case: Any) -> None:
+    context = context_of(demo_case, small_case, washer())
+    fluid = next(one for one in context.library.fluids if one.id == "2-propanol")
+    liquid = drying_liquid(context, fluid)
+    for name, found in (("molar_mass", liquid.molar_mass_kg_mol), ("density", liquid.liquid_density_kg_m3),
+                        ("latent_heat", liquid.latent_heat_J_kg)):  # fmt: skip
+        assert found == pytest.approx(float(np.median(context.of_fluid(fluid, name))), rel=1e-12)
+    warm = np.median(context.of_fluid(fluid, "reference_temperature"))
+    pressure = np.median(context.of_fluid(fluid, "vapour_pressure"))
+    assert liquid.saturation_pressure_Pa(np.asarray(warm)) == pytest.approx(pressure, rel=1e-9)
+    # The constant is for 25 °C; a gas diffuses with the power 1.75 of its temperature (Fuller and others, from memory).
+    at_25 = float(np.median(context.constant("solvent_vapour_diffusivity")))
+    for kelvin, expected in ((298.15, at_25), (2.0 * 298.15, at_25 * 2.0**1.75)):
+        found = liquid.diffusivity_m2_s(np.asarray(kelvin), np.asarray(101325.0))
+        assert found == pytest.approx(expected, rel=1e-9)
+    # Down to -20 °C.
+    assert liquid.coldest_K == 253.15
+
+
+def test_the_commonest_word_of_each_row_is_taken() -> None:
+    words = np.array([["film", "gap", "gap"], ["heat", "film", "film"]])
+    assert _most_common(words, (2, 3)) == ["gap", "film"]
+    assert _most_common(np.array("standing"), (2, 3)) == ["standing"] * 2
 
 
 @pytest.mark.parametrize("blow_off", [False, True])
@@ -143,7 +187,7 @@ def test_what_a_machine_leaves_open_of_its_blow_off_and_rinse_is_taken_from_cons
 def test_air_is_drawn_from_the_room_and_heated_as_far_as_the_heater_goes(
     demo_case: Case, small_case: Any, fluid: str
 ) -> None:
-    context = context_of(demo_case, small_case, washer())
+    context = context_of(demo_case, small_case, washer(), plant={"air_pressure": "850 mbar"})
     boards = [wet(context, DENSE, fluid), wet(context, POWER, fluid)]
     air_K = stated(context, "dry.air_temperature")
     liquid = drying_liquid(context, boards[0].fluid)
@@ -162,6 +206,12 @@ def test_air_is_drawn_from_the_room_and_heated_as_far_as_the_heater_goes(
     moist = humidity_ratio(room, humidity, pressure) if fluid == "saponified-water" else 0.0
     np.testing.assert_allclose(dryer.inlet_humidity_ratio, moist, rtol=1e-12)
     assert np.asarray(dryer.transfer_m_s).shape == (2, DRAWS)
+    for row, one in enumerate(boards):
+        along = np.full(DRAWS, one.board.length.si()[1])
+        transfer = np.asarray(stream_transfer_m_s(liquid, stated(context, "dry.air_speed"), along, air_K,
+                                                  pressure_Pa=pressure))  # fmt: skip
+        share = context.constant("heat_transfer_share")
+        np.testing.assert_allclose(np.asarray(dryer.transfer_m_s)[row], transfer * share, rtol=1e-12)
 
 
 def test_a_forgotten_heater_has_no_limit_and_a_known_one_is_not_forgotten(demo_case: Case, small_case: Any) -> None:
@@ -210,11 +260,14 @@ def test_a_belt_dries_in_its_zone_and_others_as_long_as_stated(
     np.testing.assert_allclose(found, expected)
 
 
-@pytest.mark.parametrize(("kind", "share"), [("passive", 1.0), ("vapour", 0.0)])
-def test_boards_that_stand_in_a_machine_of_unknown_time_are_followed_for_an_hour(
-    demo_case: Case, small_case: Any, kind: str, share: float
+@pytest.mark.parametrize(
+    ("kind", "share", "minutes"), [("passive", 1.0, None), ("vapour", 0.0, None), ("vapour", 0.0, 45.0)]
+)
+def test_boards_that_stand_are_followed_as_long_as_they_may_or_for_an_hour(
+    demo_case: Case, small_case: Any, kind: str, share: float, minutes: float | None
 ) -> None:
-    own = washer(dry={"kind": kind}, rinse={"temperature": "60 degC"})
+    longest = {} if minutes is None else {"max_time": f"{minutes} min"}
+    own = washer(dry={"kind": kind} | longest, rinse={"temperature": "60 degC"})
     context = context_of(demo_case, small_case, own)
     boards = wet(context, DENSE)
     chamber = StandingChamber(
@@ -222,7 +275,7 @@ def test_boards_that_stand_in_a_machine_of_unknown_time_are_followed_for_an_hour
         heat_transfer_W_m2_K=context.constant("natural_convection"), pressure_Pa=context.from_plant("air_pressure"),
     )  # fmt: skip
     load = wet_load(context, [boards], blow_off=False)
-    expected = passive_dry_outcome(load, chamber, water_for_drying(), 3600.0)
+    expected = passive_dry_outcome(load, chamber, water_for_drying(), 60.0 * (minutes or 60.0))
     (dried,) = dry_boards(context, {"": boards}).values()
     # Into saturated air only what the boards' own warmth drives out goes, and the gap stays wet.
     assert np.any(np.isfinite(dried.needed_time_s)) == (kind == "vapour")
@@ -230,9 +283,39 @@ def test_boards_that_stand_in_a_machine_of_unknown_time_are_followed_for_an_hour
     assert dried.limited_by == "standing"
 
 
+@pytest.mark.parametrize(
+    ("kind", "minutes", "run"),
+    [("none", None, 0.0), ("none", 30.0, 1800.0), ("hot air", 2.0, 120.0), ("hot air", None, None),
+     ("hot air", 600.0, None)],
+)  # fmt: skip
+def test_the_laminate_dries_until_the_boards_are_dry_or_their_time_is_over(
+    demo_case: Case, small_case: Any, kind: str, minutes: float | None, run: float | None
+) -> None:
+    dryer = DRYER | {"kind": kind, "max_time": None if minutes is None else f"{minutes} min"}
+    limits = {"moisture_limit": "0.1 %", "laminate_path_factor": "0.5..1.5"}
+    context = context_of(demo_case, small_case, washer(dry=dryer), limits)
+    boards = wet(context, DENSE)
+    (dried,) = dry_boards(context, {"": boards}).values()
+    assert np.all(np.isinf(dried.needed_time_s)) == (kind == "none")
+    assert (dried.limited_by == "no dryer") == (kind == "none")
+    assert dried.laminate is not None
+    laminate = board_laminate(context, boards.board)
+    # A way longer than through the laminate is allowed for, a shorter one is not.
+    stated_factor = context.of_board(boards.board, "laminate_path_factor")
+    assert stated_factor.min() < 1.0
+    np.testing.assert_array_equal(laminate.path_factor, np.maximum(stated_factor, 1.0))
+    start = context.constant("laminate_start") * context.constant("laminate_saturation")
+    np.testing.assert_allclose(laminate_start_share(context), start, rtol=1e-12)
+    time = dried.needed_time_s if run is None else np.full(DRAWS, run)
+    air_K = drying_air_K(context, boards.board)
+    np.testing.assert_allclose(
+        dried.laminate.after_share, moisture_after(laminate, start, 0.0, air_K, time), rtol=1e-12
+    )
+
+
 def test_a_dryer_of_unknown_kind_is_asked_for(demo_case: Case, small_case: Any) -> None:
     context = context_of(demo_case, small_case, washer(dry={}))
-    with pytest.raises(MissingInputError, match="dry: kind is not known"):
+    with pytest.raises(MissingInputError, match=r"^Washer: dry: kind is not known"):
         dry_boards(context, {"": wet(context, DENSE)})
 
 
