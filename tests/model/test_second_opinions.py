@@ -214,6 +214,9 @@ def test_unknown_methods_and_thresholds_are_refused() -> None:
         Preference(shape="gaussian")  # type: ignore[arg-type]
     with pytest.raises(ValueError, match=r"full preference \(0.1\).*indifference \(0.2\)"):
         Preference(shape="linear", indifference=0.2, full_preference=0.1)
+    for lead in (0.2, math.inf):
+        with pytest.raises(ValueError, match="must be finite and above the lead for indifference"):
+            Preference(shape="linear", indifference=0.2, full_preference=lead)
     with pytest.raises(ValueError, match="must not be negative"):
         Preference(shape="linear", indifference=-0.2)
     with pytest.raises(ValueError, match="1 preference functions for 2 criteria"):
@@ -386,11 +389,11 @@ def test_the_third_candidate_named_is_the_one_with_the_largest_balance() -> None
 
 def test_a_candidate_ahead_throughout_has_no_deficit_to_make_up_for() -> None:
     # Leads within the indifference count for nothing in pairs, but for the ranking.
-    values, weights = [[0.6, 0.7], [0.5, 0.5]], [0.5, 0.5]
-    close = [Preference(shape="linear", indifference=0.3)] * 2
+    values, weights = [[0.55, 0.7, 0.5], [0.5, 0.5, 0.5]], [0.4, 0.4, 0.2]
+    close = [Preference(shape="linear", indifference=0.3)] * 3
     words = explain_difference(rank(values, weights), promethee(values, weights, close), 0, 1, NAMES, CRITERIA)
     assert words == (
         "The ranking adds up values, so a lead on one criterion can make up for a deficit on another: it puts A ahead "
-        "of B (0.650 against 0.500; largest lead reserve +0.100). PROMETHEE II sees no difference between them (net flow "
-        "0.000 against 0.000)."
+        "of B (0.600 against 0.500; largest lead reserve +0.080). PROMETHEE II sees no difference between them (net "
+        "flow 0.000 against 0.000)."
     )

@@ -311,3 +311,16 @@ def test_many_values_with_ties_stand_at_their_middle_ranks_and_count_degree_by_d
     np.testing.assert_allclose(columns, _polynomial_basis(norm.ppf((rankdata(values) - 0.5) / values.size)), atol=1e-12)
     assert by_degree
     assert not _tied_basis(values[values < 10.0])[1]
+
+
+@pytest.mark.parametrize(("share", "least", "most"), [(0.03, 0.1, 0.45), (0.05, 0.55, 0.92), (0.08, 0.93, 1.0)])
+def test_an_effect_is_found_as_often_as_the_description_says(share, least, most):
+    # A straight line with that share of the variance and 512 draws: once in four times, three in four, always.
+    generator = np.random.default_rng(3)
+    hits = 0
+    for _ in range(60):
+        told = generator.standard_normal(512)
+        lead = np.sqrt(share) * told + np.sqrt(1.0 - share) * generator.standard_normal(512)
+        found = value_of_information(np.column_stack([np.zeros(512), lead]), told[:, None])
+        hits += found.explained_share[0] > 0.0
+    assert least <= hits / 60 <= most
