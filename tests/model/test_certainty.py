@@ -38,8 +38,12 @@ def test_ranges_that_cannot_be_met_fall_back_to_the_order_and_say_so(table_of, d
 def test_weights_without_an_order_leave_all_weights_open(table_of, decided):
     found, sentence = weight_set_of(decided(table_of(np.eye(3)), (1, 1, 1), weight_knowledge="order"))
     assert found == AllWeights()
-    assert "no order is known" in sentence
-    assert "Nobody has given weights" in weight_set_of(decided(table_of(np.eye(3))))[1]
+    assert sentence == (
+        "The common weights are all alike, so no order is known: all weights are equally likely."
+    )
+    assert weight_set_of(decided(table_of(np.eye(3))))[1] == (
+        "Nobody has given weights. Nothing is taken as known about the weights: all are equally likely."
+    )
 
 
 def test_sampled_first_ranks_agree_with_the_exact_shares(table_of, decided):
@@ -237,6 +241,13 @@ def test_beaten_machines_are_named_and_so_are_those_no_weights_put_first(table_o
         "Worse than another machine on some criterion and better on none: d. First under no weights at all, though no "
         "single machine beats them everywhere: c."
     )
+    more = decided(table_of([*values, [0.41, 0.41], [0.1, 0.0]], names=tuple("abcdef")), (0.7, 0.3))
+    assert certainty(more, draws=100).dominance_sentence == (
+        "Worse than another machine on some criterion and better on none: c, f, d. First under no weights at all, "
+        "though no single machine beats them everywhere: e."
+    )
+    two = decided(table_of([*values[:3], [0.45, 0.3]], names=("a", "b", "c", "d")), (0.7, 0.3))
+    assert certainty(two, draws=100).dominance_sentence.endswith("beats them everywhere: d, c.")
     open_ = decided(table_of(values[:2], names=("a", "b")), (0.7, 0.3))
     assert certainty(open_, draws=100).dominance_sentence == (
         "No machine is beaten on every criterion by a single other one."

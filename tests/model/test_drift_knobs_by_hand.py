@@ -265,13 +265,15 @@ def test_nobody_and_both_ends_are_said() -> None:
     assert knob.headline == "Knob: B leads from 1 units to 100 units."
 
 
-def test_each_criterion_is_brought_together_in_its_own_way_for_one_board_type_too() -> None:
+def test_each_criterion_is_brought_together_for_three_board_types_as_well() -> None:
     one = outcome("one", stage_by_hand({"service": 1500.0}))
-    by_board = np.full((DRAWS, 1, 2, 1), 1.0)
-    told = decision(one, drying=[0.0], weights=(0.5, 0.5), share=(1.0,), by_board=by_board)
-    told.table.raw.board_ids = ("control",)
-    # Drying 1 of 2 is worth a half, and a cost of 1500 of 10 000 is worth 0.85.
-    assert _mix_scores(told, (one,), np.ones(1), np.ones(1)) == pytest.approx([0.5 * 0.5 + 0.5 * 0.85])
+    by_board = np.zeros((DRAWS, 1, 2, 3))
+    by_board[:, 0, 0, :] = (0.5, 1.0, 1.6)
+    told = decision(one, drying=[0.0], weights=(0.5, 0.5), by_board=by_board)
+    told.table.raw.board_ids = ("control", "power", "sensor")
+    # Drying 0.2·0.5 + 0.3·1 + 0.5·1.6 = 1.2 of 2 is worth 0.6, and a cost of 1500 of 10 000 is worth 0.85.
+    found = _mix_scores(told, (one,), np.array([0.2, 0.3, 0.5]), np.ones(3))
+    assert found == pytest.approx([0.5 * 0.6 + 0.5 * 0.85])
 
 
 def test_a_criterion_that_asks_for_the_hardest_board_takes_the_least_of_them() -> None:
