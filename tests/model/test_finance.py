@@ -119,6 +119,7 @@ def test_every_internal_rate_gives_zero_value_and_there_are_no_more_than_sign_ch
 def test_internal_rates_of_draws_agree_with_one_by_one() -> None:
     draws = np.random.default_rng(7).normal(size=(6, 400)) * 50 + np.array([-150, 40, 40, 40, 40, 30])[:, None]
     rates, count = irr_per_draw(draws)
+    assert count.dtype == np.int64
     assert set(count.tolist()) >= {0, 1}
     for draw in range(draws.shape[1]):
         found = irr(draws[:, draw]).rates
