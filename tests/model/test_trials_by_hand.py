@@ -411,7 +411,8 @@ def test_a_fluid_not_kept_is_computed_again_with_all_its_stages(monkeypatch: pyt
 
 def test_a_book_of_picked_draws_notes_who_said_a_quantity() -> None:
     book = trials.ResampledBook(8, 5, {}, np.arange(8))
-    book.take(Share(low=0.1, likely=0.2, high=0.3), "somewhere", "engineering estimate", stated=False)
+    column = book.take(Share(low=0.1, likely=0.2, high=0.3), "somewhere", "engineering estimate", stated=False)
+    assert not column.flags.writeable
     assert [(one.path, one.basis, one.stated) for one in book.inputs()] == [
         ("somewhere", "engineering estimate", False),
     ]  # fmt: skip
