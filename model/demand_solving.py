@@ -63,7 +63,9 @@ def least_that_serves(margin: Callable[[float], FloatArray], share: float, least
 
     def served(logarithm: float) -> float:
         margins = np.sort(np.clip(margin(float(np.exp(logarithm))), -_GREATEST_LOG, _GREATEST_LOG))
-        return float(margins[margins.size - 1 - rank_of(margins.size, share)])
+        middle = float(margins[margins.size - 1 - rank_of(margins.size, share)])
+        # Just enough is enough: where a margin stays at 0 for a while, a root might lie anywhere on that stretch.
+        return middle if middle != 0.0 else _TOLERANCE
 
     low, high = float(np.log(least)), float(np.log(greatest))
     if served(low) >= 0.0:

@@ -1,8 +1,8 @@
 """How the board types of one machine dry: many loads at once, in rows over the draws.
 
 Every step of drying works on each draw for itself, so loads of several board types laid in rows give what each gives
-alone, at a fraction of the cost: arrays of a few hundred draws are mostly overhead, and what depends on the machine's
-air alone is worked out but once for all rows.
+alone, at a fraction of the cost: arrays of a few hundred draws are mostly overhead, and what follows from the air alone
+is worked out once for all rows that share it.
 """
 
 from __future__ import annotations

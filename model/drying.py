@@ -348,6 +348,9 @@ class _GapCourse:
         self._hot_rate = np.asarray(gap_rate_m2_s(fluid, air, inlet, dryer.pressure_Pa))
         step = _WARM_UP_SPAN / _WARM_UP_STEPS
         fractions = np.exp(-step * (np.arange(_WARM_UP_STEPS) + 0.5))
+        # How fast the air moves does not change its wet bulb; where it stands still there is none.
+        transfer = np.asarray(dryer.transfer_m_s)
+        moving = 1.0 if np.all(transfer > 0.0) else transfer
 
         def warming_rates(air_K: FloatArray) -> FloatArray:
             # Humid air keeps a wet board warmer, so that worse air could look better by seconds. Warming from the wet
@@ -361,9 +364,6 @@ class _GapCourse:
             at = air_K - (air_K - coldest) * fractions.reshape(-1, *[1] * coldest.ndim)
             return np.asarray(gap_rate_m2_s(fluid, at, inlet, dryer.pressure_Pa))
 
-        # How fast the air moves does not change its wet bulb; where it stands still there is none.
-        transfer = np.asarray(dryer.transfer_m_s)
-        moving = 1.0 if np.all(transfer > 0.0) else transfer
         self._warming_rates = for_distinct_air(warming_rates, air, inlet, dryer.pressure_Pa, moving)
         self._step_s = step * self.warm_up_s
 

@@ -7,13 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import fields, is_dataclass
-from functools import cache
+from functools import lru_cache
 from typing import Any, TypeVar
 
 R = TypeVar("R")
 
 
-@cache
+@lru_cache(maxsize=256)
 def slots(kind: Any) -> tuple[str, ...]:
     """Give the names of the fields of a frozen record with slots; none for any other class.
 
@@ -24,15 +24,15 @@ def slots(kind: Any) -> tuple[str, ...]:
     return tuple(field.name for field in fields(kind)) if is_dataclass(kind) and hasattr(kind, "__slots__") else ()
 
 
-@cache
+@lru_cache(maxsize=256)
 def _setters(kind: Any) -> tuple[Callable[[object, object], None], ...]:
     return tuple(getattr(kind, name).__set__ for name in slots(kind))
 
 
-def values(record: object) -> list[Any]:
+def values(held_by: object) -> list[Any]:
     """Give what a record holds, in the order of `slots`."""
-    names: tuple[str, ...] = slots(type(record))  # type: ignore[arg-type]
-    return [getattr(record, name) for name in names]
+    names: tuple[str, ...] = slots(type(held_by))  # type: ignore[arg-type]
+    return [getattr(held_by, name) for name in names]
 
 
 def record(kind: type[R], *held: object) -> R:
@@ -57,7 +57,7 @@ def changed(before: R, **changes: object) -> R:
     Phrase(template='Dry.', figures=())
     """
     names: tuple[str, ...] = slots(type(before))  # type: ignore[arg-type]
-    made = record(type(before), *[changes.pop(name) if name in changes else getattr(before, name) for name in names])
-    if changes:
-        raise TypeError(f"{type(before).__name__} has no field {', '.join(changes)}.")
-    return made
+    unknown = [name for name in changes if name not in names]
+    if unknown:
+        raise TypeError(f"{type(before).__name__} has no field {', '.join(unknown)}.")
+    return record(type(before), *[changes[name] if name in changes else getattr(before, name) for name in names])

@@ -284,3 +284,10 @@ def test_criteria_with_equal_values_are_told_apart_by_what_is_known_of_their_wei
 
 def test_each_value_draw_is_used_at_least_once():
     assert sample_acceptability(CUBE, AllWeights(), draws=1).draws == 256
+
+
+def test_places_beyond_the_hundredth_are_counted_as_well():
+    # 130 candidates in a row by the only criterion: each has its own place in every draw.
+    values = np.linspace(1.0, 0.0, 130)[:, None]
+    result = sample_acceptability(values, ExactWeights(weights=(1.0,)), draws=10)
+    np.testing.assert_array_equal(result.rank_share, np.eye(130))

@@ -194,3 +194,8 @@ def test_a_candidate_between_two_that_beat_it_in_turn_is_never_first():
     np.testing.assert_allclose(found.first_share, [0.5, 0.5, 0.0], atol=1e-12)
     assert np.isnan(found.central_weights[2]).all()
     assert found.allowed_share == pytest.approx(1.0)
+
+
+def test_a_single_criterion_with_all_of_the_weight_gives_the_best_the_first_place():
+    found = exact_first_rank([[0.5], [1.0], [0.5]], RangedWeights(low=(0.05,), high=(1.0,)))
+    assert found.first_share.tolist() == [0.0, 1.0, 0.0]

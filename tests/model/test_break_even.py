@@ -123,6 +123,9 @@ def test_the_limits_themselves_are_looked_at_and_nothing_beyond_them() -> None:
     break_even_volume(cost, lambda n: 0.0, 0.07, 12_345.678)
     assert (min(seen), max(seen)) == (0.07, 12_345.678)
     assert len(seen) == 201
+    seen.clear()
+    break_even_volume(cost, lambda n: 0.0, 0.07, 12_345.678, scan_points=2)
+    assert seen == [0.07, 12_345.678]
 
 
 def test_the_statement_of_several_crossings_and_of_a_step() -> None:

@@ -38,8 +38,12 @@ def test_ranges_that_cannot_be_met_fall_back_to_the_order_and_say_so(table_of, d
 def test_weights_without_an_order_leave_all_weights_open(table_of, decided):
     found, sentence = weight_set_of(decided(table_of(np.eye(3)), (1, 1, 1), weight_knowledge="order"))
     assert found == AllWeights()
-    assert "no order is known" in sentence
-    assert "Nobody has given weights" in weight_set_of(decided(table_of(np.eye(3))))[1]
+    assert sentence == (
+        "The common weights are all alike, so no order is known: all weights are equally likely."
+    )
+    assert weight_set_of(decided(table_of(np.eye(3))))[1] == (
+        "Nobody has given weights. Nothing is taken as known about the weights: all are equally likely."
+    )
 
 
 def test_sampled_first_ranks_agree_with_the_exact_shares(table_of, decided):
@@ -139,6 +143,11 @@ def test_the_tightest_single_weight_is_named_with_both_ends(table_of, decided):
     assert certainty(low, draws=100).interval_sentence.endswith(
         "if pump_reserve rose from 30 % to 36 %, then b would lead."
     )
+    large = decided(table_of([[1.0, 0.0, 0.0], [0.0, 1.0, 1.0]], names=("a", "b"), criteria=THREE), (0.6, 0.3, 0.1))
+    # A large weight that has little to fall: the first ends at 1/2, the second at 5/12, the third at 1/4.
+    assert certainty(large, draws=100).interval_sentence.endswith(
+        "if spray_reach fell from 60 % to 50 %, then b would lead."
+    )
 
 
 def test_a_leader_that_no_single_weight_moves_is_said_to_stay(table_of, decided):
@@ -232,6 +241,13 @@ def test_beaten_machines_are_named_and_so_are_those_no_weights_put_first(table_o
         "Worse than another machine on some criterion and better on none: d. First under no weights at all, though no "
         "single machine beats them everywhere: c."
     )
+    more = decided(table_of([*values, [0.41, 0.41], [0.1, 0.0]], names=tuple("abcdef")), (0.7, 0.3))
+    assert certainty(more, draws=100).dominance_sentence == (
+        "Worse than another machine on some criterion and better on none: c, f, d. First under no weights at all, "
+        "though no single machine beats them everywhere: e."
+    )
+    two = decided(table_of([*values[:3], [0.45, 0.3]], names=("a", "b", "c", "d")), (0.7, 0.3))
+    assert certainty(two, draws=100).dominance_sentence.endswith("beats them everywhere: d, c.")
     open_ = decided(table_of(values[:2], names=("a", "b")), (0.7, 0.3))
     assert certainty(open_, draws=100).dominance_sentence == (
         "No machine is beaten on every criterion by a single other one."
@@ -322,3 +338,10 @@ def test_every_analysis_is_kept_as_its_own_module_gives_it(table_of, decided):
     np.testing.assert_array_equal(sure.potential.margin, potential_optimality(middle).margin)
     fixed = decided(table_of([[0.9, 0.2], [0.3, 0.8]]), (0.5, 0.5), weight_knowledge="exact")
     assert certainty(fixed, draws=500).exact is None
+
+
+def test_the_error_of_counting_is_that_of_first_places(table_of, decided):
+    # a is first in 49 of 100 draws and b in 51, within one error of 5; c is second in all, without any error.
+    kinds = np.array([[[0.6], [0.4], [0.5]], [[0.9], [0.95], [0.92]], [[0.1], [0.2], [0.15]]])
+    found = decided(table_of(np.repeat(kinds, [49, 25, 26], axis=0), names=("a", "b", "c")), (1,))
+    assert certainty(found).headline.startswith("a leads with 49 % certainty")

@@ -208,3 +208,20 @@ def test_one_silent_voice_among_three_leaves_means_and_least_regret_to_the_other
     result = minimax_regret_compromise(weights, shares, [[1.0, 0.0], [0.0, 1.0]])
     assert result.least_regret_candidates == (0,)
     assert result.regrets[2] == pytest.approx((1.0, 0.0))
+
+
+def test_three_voices_on_two_criteria_meet_half_way_between_the_outermost() -> None:
+    # Every lead moves by at most half of what the first weight moves, so 0.8 and 0.4 meet at 0.6, 0.2 off, bound 0.1.
+    values = [[0.0, 0.25], [0.75, 0.5], [0.5, 0.75]]
+    result = minimax_regret_compromise([[0.8, 0.2], [0.7, 0.3], [0.4, 0.6]], [1.0, 1.0, 1.0], values)
+    assert result.regret_bound == pytest.approx(0.1, abs=1e-7)
+    assert result.weights == pytest.approx((0.6, 0.4), abs=1e-7)
+
+
+def test_a_criterion_left_without_weight_is_no_trouble_to_rounding() -> None:
+    # The nearest weights lie on the border, a hair beyond it by rounding.
+    values = [[0.5, 0.25, 0.0, 0.25], [0.0, 0.75, 0.75, 0.0], [0.25, 0.0, 0.5, 0.75], [0.0, 0.75, 0.0, 0.0]]
+    voices = [[3 / 7, 1 / 7, 3 / 7, 0.0], [0.5, 0.5, 0.0, 0.0], [0.75, 0.25, 0.0, 0.0]]
+    weights = minimax_regret_compromise(voices, [1.0, 1.0, 1.0], values).weights
+    assert min(weights) >= 0.0
+    assert sum(weights) == pytest.approx(1.0)

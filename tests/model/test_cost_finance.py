@@ -25,6 +25,7 @@ def test_rates_and_years_are_those_of_the_plant() -> None:
     found = finance({"life": "5 year", "residual_share": "10 %"})
     assert found.horizon_years == 8
     assert found.life_years.tolist() == [5, 5, 5]
+    assert found.life_years.dtype == np.int64
     for value, share in ((found.discount_rate, 0.10), (found.inflation, 0.02), (found.tax_rate, 0.25),
                          (found.residual_share, 0.10)):  # fmt: skip
         assert value == pytest.approx(each(share))

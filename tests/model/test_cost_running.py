@@ -363,6 +363,7 @@ def test_field_failures_are_boards_times_share_failing_times_probability_not_cle
     add_field_failures(ledger, (outcome_by_hand(judged=(must(stage, True, True, False),)),))
     assert quantities(ledger) == {"field-failures|control": pytest.approx(10.0)}
     assert money(ledger)["field-failures|control"] == pytest.approx(1500.0)
+    assert ledger.drivers[0].price_path == "plant.field_failures.cost_per_failure"
 
 
 def test_what_has_nothing_to_do_with_cleaning_causes_no_field_failure() -> None:

@@ -147,6 +147,10 @@ def test_two_machines_cost_the_same_where_price_differences_meet() -> None:
     assert found.statement.startswith("Service costs less below 5 600 boards per year, Washer above.")
     # 2 ÷ 1.5 of 4000.
     assert found.statement.endswith("The 2 Washer offered cope with 5 333 boards per year at most.")
+    # Ten machines would be needed: a fifth of 4000.
+    busy = outcome(cost=stage(), count=2, utilisation=(4.0, 4.0, 4.0))
+    few = break_even_between(evaluation(busy, service), "washer", "service")
+    assert few.statement.endswith("The 2 Washer offered cope with 800 boards per year at most.")
 
 
 def test_the_search_goes_from_a_twentieth_to_five_times_the_plan() -> None:

@@ -236,3 +236,13 @@ def test_contract_cleaning_is_taken_at_its_likely_price():
     whole = evaluated(service_price="2 USD")
     whole.case = case_by_hand(exchange_rates={"USD": "0.4..0.5..0.9"})
     assert cost_value_function(whole)[0].points[1][0] == pytest.approx(8000.0)
+
+
+@pytest.mark.parametrize(("parts", "end"), [((9.0, 1.0, 2.0), 2.6), ((7.0, 2.0), 1.3)])
+def test_rounding_puts_no_mean_of_equal_measures_outside_the_ends(parts, end):
+    # The shares add up to 1, yet the mean of equal numbers is off by the last digit, upwards and downwards.
+    shares = np.array(parts) / sum(parts)
+    equal = np.full((1, shares.size), end)
+    for points in (((0.0, 0.0), (end, 1.0)), ((end, 0.0), (9.0, 1.0))):
+        mixed = over_mix(equal, shares, ValueFunction(points=points), "drying", np.array([0.5]))
+        assert points[0][0] <= float(mixed[0]) <= points[1][0]

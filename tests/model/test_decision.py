@@ -300,10 +300,11 @@ def test_ties_are_said_with_their_score(table_of, decided):
 @pytest.mark.parametrize("rows", [1, 2])
 def test_open_musts_are_said_of_the_leader(table_of, decided, rows):
     table = table_of([[0.9, 0.5, 0.5], [0.1, 0.2, 0.3]][:rows], names=("a", "b")[:rows])
-    table = replace(table, results=("unknown", "meets")[:rows], probabilities=(0.256, 1.0)[:rows])
-    assert decided(table, (1, 1, 1)).headline.endswith(
-        ". Whether it meets every must is still open; in 26 % of the draws all that can be computed hold."
-    )
+    for share, percent in ((0.256, "26"), (1.0, "100")):
+        table = replace(table, results=("unknown", "meets")[:rows], probabilities=(share, 1.0)[:rows])
+        assert decided(table, (1, 1, 1)).headline.endswith(
+            f". Whether it meets every must is still open; in {percent} % of the draws all that can be computed hold."
+        )
 
 
 def test_the_range_of_a_score_is_its_5_and_95_percent_point_over_the_draws(table_of, decided):
@@ -404,6 +405,9 @@ def test_held_weights_at_the_ends():
     assert weights_with((0.5, 0.5, 0.0, 0.0), {0: 0.2, 1: 0.4}) == pytest.approx((0.2, 0.4, 0.2, 0.2))
     assert weights_with((0.4, 0.3, 0.3), {0: 0.4, 1: 0.6}) == pytest.approx((0.4, 0.6, 0.0))
     assert weights_with((0.4, 0.6), {0: 0.1, 1: 0.3}) == pytest.approx((0.25, 0.75))
+    # The same proportions whichever was moved last: 0.4 is shared out 6 to 3 to 1, then 0.2 of it 3 to 1.
+    assert weights_with((0.5, 0.3, 0.15, 0.05), {0: 0.6}, last=0) == pytest.approx((0.6, 0.24, 0.12, 0.04))
+    assert weights_with((0.5, 0.3, 0.15, 0.05), {0: 0.6, 1: 0.2}, last=0) == pytest.approx((0.6, 0.2, 0.15, 0.05))
 
 
 def test_every_way_to_a_common_answer_is_kept_as_its_own_module_gives_it(table_of):
@@ -413,6 +417,7 @@ def test_every_way_to_a_common_answer_is_kept_as_its_own_module_gives_it(table_o
     rows = [one.weights for one in found.voices]
     middle = table.middle_values()
     assert found.minimax == minimax_regret_compromise(rows, [1.0, 2.0], middle)
+    assert found.compromise == compromise(rows, [1.0, 2.0])
     assert found.geometric_ranking == rank(middle, compromise(rows, [1.0, 2.0]).geometric)
     assert found.geometric_ranking.scores != found.ranking.scores
 

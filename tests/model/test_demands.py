@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -74,18 +75,33 @@ def test_the_least_value_is_the_order_statistic_of_what_each_draw_needs(seed: in
     assert share_true(found >= needs) >= share - 0.5 / 41
 
 
+def test_all_draws_or_the_easiest_alone_may_be_asked_for() -> None:
+    needs = np.array([3.0, 1.0, 9.0])
+    for share, expected in ((0.0, 1.0), (1.0, 9.0)):
+        found = least_that_serves(lambda x: np.log(x / needs), share, 1e-3, 1e3)
+        assert found == pytest.approx(expected, rel=1e-6)
+
+
 def test_a_jump_is_found_from_its_upper_side() -> None:
     found = least_that_serves(lambda x: np.where(x > 7.0, 1.0, -1.0) * np.ones(5), 0.5, 1e-3, 1e3)
     assert found > 7.0
     assert found == pytest.approx(7.0, rel=1e-5)
+    for above, below in ((0.5, -0.5), (0.0, -1.0), (np.inf, -np.inf)):
+        found = least_that_serves(lambda x, a=above, b=below: np.full(5, a if x > 7.0 else b), 0.5, 1e-3, 1e3)
+        assert found == pytest.approx(7.0, rel=1e-5)
 
 
 def test_enough_from_the_start_is_zero_and_never_enough_is_infinite() -> None:
     assert least_that_serves(lambda x: np.full(3, 1.0), 0.9, 1e-3, 1e3) == 0.0
+    assert least_that_serves(lambda x: np.zeros(3), 0.9, 1e-3, 1e3) == 0.0
     assert least_that_serves(lambda x: np.full(3, -np.inf), 0.9, 1e-3, 1e3) == np.inf
 
 
-@pytest.mark.parametrize(("share", "least", "greatest", "word"), [(1.5, 1.0, 2.0, "share"), (0.5, 2.0, 1.0, "bounds")])
+@pytest.mark.parametrize(
+    ("share", "least", "greatest", "word"),
+    [(1.5, 1.0, 2.0, "share"), (-0.1, 1.0, 2.0, "share"), (0.5, 2.0, 1.0, "bounds"), (0.5, 2.0, 2.0, "bounds"),
+     (0.5, 0.0, 1.0, "bounds")],
+)  # fmt: skip
 def test_a_search_without_sense_is_refused(share: float, least: float, greatest: float, word: str) -> None:
     with pytest.raises(ValueError, match=word):
         least_that_serves(lambda x: np.full(3, x), share, least, greatest)
@@ -118,6 +134,31 @@ def test_the_wash_time_agrees_with_that_of_a_machine_with_the_same_drive(demo_ca
     for kind in outcome.kinds:
         own = next(task for task in tasks if task.kind.id == kind.kind.id)
         np.testing.assert_allclose(own.time_s(4000.0, 0.4), kind.needed_time_s, rtol=1e-9)
+
+
+def test_a_task_is_of_its_kind_and_of_the_share_to_be_cleared_and_its_first_draws_are_a_sample(
+    demo_case: Case, change: Any
+) -> None:
+    board = next(one for one in demo_case.board_types if one.id == "dense-controller")
+    case = demo_case.model_copy(update={"board_types": (change(board, {"cleared_share_needed": "0.8"}),)})
+    asked = asker(case, "dense-controller", draws=96)
+    task = tasks_of(asked, "saponified-water")[0]
+    np.testing.assert_allclose(task.depth_m, 0.8 * asked.context.of_kind(task.kind, "flux_path"), rtol=1e-12)
+    few = task.first(64)
+    assert few.kind is task.kind
+    np.testing.assert_array_equal(few.depth_m, task.depth_m[:64])
+    np.testing.assert_array_equal(few.open_share, task.open_share[:64])
+    np.testing.assert_array_equal(few.time_s(4000.0, 0.5), task.time_s(4000.0, 0.5)[:64])
+
+
+def test_kinds_that_need_nothing_are_ranked_by_their_time_and_nothing_to_clear_needs_nothing(demo_case: Case) -> None:
+    tasks = tasks_of(asker(demo_case, "dense-controller", draws=96), "saponified-water")
+    ordered = hardest_first(tasks, 1e12, 0.5, 0.9)
+    assert {pressure_needed_Pa((task,), 1e12, 0.5, 0.9) for task in ordered} == {0.0}
+    times = [float(np.median(task.first(64).time_s(1.0, 0.5))) for task in ordered]
+    assert times == sorted(times, reverse=True)
+    clean = replace(tasks[0], depth_m=np.zeros(96))
+    assert pressure_needed_Pa((clean,), 0.5, 0.5, 0.9) == 0.0
 
 
 @settings(deadline=None, max_examples=15)

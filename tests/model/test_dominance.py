@@ -68,6 +68,7 @@ def test_scale_of_values_does_not_matter():
 def test_one_candidate_none_and_equal_ones_are_all_potentially_first():
     alone = potential_optimality(np.array([[0.1, 0.2]]))
     assert alone.potentially_first.tolist() == [True]
+    assert alone.potentially_first.dtype == np.bool_
     # It leads nobody, so its lead has no end; any weights bear witness.
     assert alone.margin.tolist() == [np.inf]
     assert alone.witness_weights.tolist() == [[0.5, 0.5]]

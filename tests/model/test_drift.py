@@ -188,3 +188,14 @@ def test_a_rival_that_only_draws_level_makes_no_stretch_of_its_own(scores_at):
     assert [(part.low, part.high, part.leader) for part in result.intervals] == [(0.0, 1.0, 1)]
     assert result.crossings == ()
     assert (result.drift_down, result.drift_up) == (np.inf, np.inf)
+
+
+@pytest.mark.parametrize("step", [0.2965203989049717, 1.2, 3.6928630609428477, 5.1, 9.97])
+@pytest.mark.parametrize("gain", [0.03, 0.5])
+def test_the_lead_changes_at_the_step_itself_on_whichever_side_the_search_ends(step, gain):
+    def scores_at(t):
+        return np.stack([0.6 - 0.01 * t, 0.5 + gain * (t > step) + 0.08 * (t > step)], axis=1)
+
+    assert leader_drift(scores_at, 0.0, 10.0, 0.0).crossings == (pytest.approx(step, abs=1e-9),)
+    falling = leader_drift(lambda t: scores_at(10.0 - t), 0.0, 10.0, 0.0)
+    assert falling.crossings == (pytest.approx(10.0 - step, abs=1e-9),)

@@ -9,10 +9,11 @@ import numpy as np
 import numpy_financial
 import pytest
 
-from model.criteria import COST
+from model.criteria import COST, FOR_HARDEST_BOARD
 from model.drift import NOBODY, Drift
 from model.drift_knobs import (
     _mix_cost,
+    _mix_scores,
     _scores,
     _turned,
     _volume_costs,
@@ -79,6 +80,10 @@ def test_the_machines_needed_hold_with_the_plants_probability() -> None:
     for factor, machines in ((1.14, 2), (1.15, 3)):
         costs = _volume_costs(evaluation(one, probability="90 %"), (one,), factor)
         assert costs[0] == pytest.approx(each(100.0 + 1000.0 * machines + 500.0 * factor))
+        ranged = _volume_costs(evaluation(one, probability="10..90..99 %"), (one,), factor)
+        assert ranged[0] == pytest.approx(costs[0])
+    # Middle draw 0.6 · 2 ÷ 0.8 = 1.5.
+    assert _volume_costs(evaluation(one, probability="10..50..99 %"), (one,), 1.33)[0] == pytest.approx(each(2765.0))
 
 
 def test_what_needs_no_machine_grows_with_the_boards_alone() -> None:
@@ -97,6 +102,8 @@ def test_machines_offered_stay_as_many_and_are_out_when_too_few_draws_keep_the_l
     # At three times the volume no draw keeps the limit: out even where the plant rules nothing out.
     assert _volume_costs(evaluation(one, rule_out_below="0 %"), (one,), 3.0)[0] is None
     assert _volume_costs(evaluation(one, max_utilisation="60..80..99 %"), (one,), 1.601)[0] is None
+    # Of shares given as a range the likely one counts.
+    assert _volume_costs(evaluation(one, rule_out_below="1..10..60 %"), (one,), 1.6)[0] is not None
 
 
 def test_one_machine_out_leaves_the_others_in() -> None:
@@ -256,3 +263,26 @@ def test_nobody_and_both_ends_are_said() -> None:
                   takes_over_below=NOBODY, takes_over_above=NOBODY)  # fmt: skip
     knob = _turned("Knob", 1.0, 10.0, 100.0, still, told, lambda x: f"{x:g} units")
     assert knob.headline == "Knob: B leads from 1 units to 100 units."
+
+
+def test_each_criterion_is_brought_together_for_three_board_types_as_well() -> None:
+    one = outcome("one", stage_by_hand({"service": 1500.0}))
+    by_board = np.zeros((DRAWS, 1, 2, 3))
+    by_board[:, 0, 0, :] = (0.5, 1.0, 1.6)
+    told = decision(one, drying=[0.0], weights=(0.5, 0.5), by_board=by_board)
+    told.table.raw.board_ids = ("control", "power", "sensor")
+    # Drying 0.2·0.5 + 0.3·1 + 0.5·1.6 = 1.2 of 2 is worth 0.6, and a cost of 1500 of 10 000 is worth 0.85.
+    found = _mix_scores(told, (one,), np.array([0.2, 0.3, 0.5]), np.ones(3))
+    assert found == pytest.approx([0.5 * 0.6 + 0.5 * 0.85])
+
+
+def test_a_criterion_that_asks_for_the_hardest_board_takes_the_least_of_them() -> None:
+    hardest = sorted(FOR_HARDEST_BOARD)[0]
+    one = outcome("one", stage_by_hand({"service": 1500.0}))
+    by_board = np.zeros((DRAWS, 1, 2, 2))
+    by_board[:, 0, 0, :] = (1.6, 0.4)
+    told = decision(one, drying=[0.0], weights=(1.0, 0.0), by_board=by_board)
+    half, both = np.full(2, 0.5), np.ones(2)
+    assert _mix_scores(told, (one,), half, both) == pytest.approx([0.5])
+    told.table.criteria = (hardest, COST)
+    assert _mix_scores(told, (one,), half, both) == pytest.approx([0.2])

@@ -234,3 +234,15 @@ def test_an_own_criterion_stands_among_the_columns_under_its_name(table_of, deci
     outcomes = (fake_outcome("a", {}), fake_outcome("b", {}))
     columns = open_columns(fake_evaluation(*outcomes), replace(found, table=table, priorities=own), (0, 1))
     assert columns.labels == ("Machine A: Service nearby (nobody knows)",)
+
+
+def test_a_driver_that_explains_less_than_chance_would_explains_nothing(table_of, decided):
+    # The ends differ by little, yet surely; what lies between them swings far more by something else.
+    column = np.linspace(-1.0, 1.0, 100)
+    gap = np.where(np.arange(100) % 2 == 0, 1.0, -1.0)
+    gap[:10], gap[90:] = 0.0, 0.02
+    outcomes = (fake_outcome("a", {"constants.restitution": column}), fake_outcome("b", {}))
+    found = drivers(fake_evaluation(*outcomes), led_by_a(table_of, decided, gap))
+    assert [(one.path, one.share) for one in found.drivers] == [("constants.restitution", 0.0)]
+    # Level at the low end: no other order.
+    assert found.headline.endswith("from +0.00 at its low end to +0.02 at its high end.")

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 import pytest
 
 from catalog_schema.case import Case
+from catalog_schema.library import load_library
 from catalog_schema.units import show
 from model.air_transfer import stream_transfer_m_s
 from model.dry_stage import DryStage
@@ -18,6 +20,7 @@ from model.laminate import Laminate, bake_suggestion, drying_time_s, moisture_af
 from model.moist_air import humidity_ratio, moist_air_density_kg_m3
 from model.outcomes import FluidOutcome
 from model.passive_drying import StandingChamber, passive_dry_outcome
+from model.requirements import Requirement
 from model.uncertainty import FloatArray
 from model.vacuum_drying import vacuum_drying
 from tests.model.by_hand import column, gaps_m3
@@ -37,10 +40,14 @@ def run(case: Case, small_case: Any, machine: str, stated: Any = None, board: An
     return evaluation, outcome, outcome.dry
 
 
+def place(machine: str) -> str:
+    return f"{'candidates' if machine.startswith('offer') else 'machine_classes'}[{machine}]"
+
+
 def load(evaluation: Evaluation, machine: str, boards: float | FloatArray, warm: str, left: Any = 1.0,
          gap_left: Any = 1.0) -> DryingLoad:  # fmt: skip
     """Boards as they come out of the rinse, from the drawn quantities."""
-    drag_out = column(evaluation, f"candidates[{machine}].wash.drag_out")
+    drag_out = column(evaluation, f"{place(machine)}.wash.drag_out")
     mass = 0.160 * 0.100 * 1.6e-3 * column(evaluation, "constants.board_density")
     length = column(evaluation, f"{SLOWEST}.body_length") * column(evaluation, "constants.gap_drying_path_share")
     return DryingLoad(
@@ -54,7 +61,7 @@ def load(evaluation: Evaluation, machine: str, boards: float | FloatArray, warm:
 
 
 def hot_air(evaluation: Evaluation, machine: str, air_K: FloatArray, exhaust: str = "exhaust_flow") -> HotAirDryer:
-    dry = f"candidates[{machine}].dry"
+    dry = f"{place(machine)}.dry"
     room, humidity = column(evaluation, "plant.air_temperature"), column(evaluation, "plant.relative_humidity")
     pressure = column(evaluation, "plant.air_pressure")
     transfer = stream_transfer_m_s(water_for_drying(), column(evaluation, f"{dry}.air_speed"), np.full(DRAWS, 0.160),
@@ -65,8 +72,13 @@ def hot_air(evaluation: Evaluation, machine: str, air_K: FloatArray, exhaust: st
         inlet_humidity_ratio=humidity_ratio(room, humidity, pressure), inlet_temperature_K=room,
         exhaust_dry_air_kg_s=column(evaluation, f"{dry}.{exhaust}")
         * np.asarray(moist_air_density_kg_m3(room, humidity, pressure)),
-        heater_power_W=column(evaluation, f"{dry}.heater_power"), pressure_Pa=pressure,
+        heater_power_W=column(evaluation, f"{dry}.heater_power") if exhaust == "exhaust_flow" else np.inf,
+        pressure_Pa=pressure,
     )  # fmt: skip
+
+
+def said(outcome: FluidOutcome, key: str) -> Requirement:
+    return next(one.requirement for one in outcome.judged if one.requirement.key == key)
 
 
 def words(of: Any) -> str:
@@ -88,6 +100,71 @@ def test_hot_air_dries_the_load_of_one_lot_never_hotter_than_the_board_stands(
     assert dry.slowest.id == "qfn-7x7"
     assert dry.max_time_s is not None
     np.testing.assert_allclose(dry.max_time_s, 5400.0)
+
+
+def test_a_weak_heater_makes_the_load_wait_for_its_heat(demo_case: Case, small_case: Any) -> None:
+    stated = {"dry.air_temperature": "90 degC", "dry.heater_power": "400 W", "dry.max_time": "10 h"}
+    evaluation, _, dry = run(demo_case, small_case, SPRAY, stated)
+    boards = load(evaluation, SPRAY, LOT, f"candidates[{SPRAY}].rinse.temperature")
+    weak = hot_air(evaluation, SPRAY, np.full(DRAWS, 363.15))
+    expected = dry_time_needed(boards, weak, water_for_drying())
+    np.testing.assert_allclose(dry.needed_time_s, expected.total_time_s, rtol=1e-9)
+    unlimited = dry_time_needed(boards, replace(weak, heater_power_W=np.inf), water_for_drying())
+    assert np.all(dry.needed_time_s > 1.2 * np.asarray(unlimited.total_time_s))
+    assert dry.limited_by == "heat"
+
+
+def test_a_dryer_of_unknown_heat_and_exhaust_lacks_no_heat_and_blows_all_its_air_out(
+    demo_case: Case, small_case: Any, change: Any
+) -> None:
+    name = "batch-diffused-spray"
+    own = next(one for one in load_library().machine_classes if one.id == name)
+    bare = change(own, {"dry.heater_power": None, "dry.exhaust_flow": None, "dry.air_flow": "40 m^3/h",
+                        "rinse.temperature": None, "wash.fluids": ["saponified-water"]})  # fmt: skip
+    case = small_case(demo_case, (name,), (DENSE,), None, {"lot_size": "12"})
+    evaluation = evaluate(case.model_copy(update={"machine_classes": (bare,)}), draws=DRAWS, rays=2048)
+    dry = evaluation.machine(name).board(DENSE).chosen.dry
+    assert dry is not None
+    # Boards rinsed with water of the room come into the dryer as warm as the room.
+    boards = load(evaluation, name, LOT, "plant.air_temperature")
+    dryer = hot_air(evaluation, name, dry.air_temperature_K, "air_flow")
+    expected = dry_time_needed(boards, dryer, water_for_drying())
+    np.testing.assert_allclose(dry.needed_time_s, expected.total_time_s, rtol=1e-9)
+
+
+def test_a_dryer_that_nobody_knows_is_asked_for(demo_case: Case, small_case: Any, change: Any) -> None:
+    name = "batch-diffused-spray"
+    own = next(one for one in load_library().machine_classes if one.id == name)
+    bare = change(own, {"dry.kind": None, "wash.fluids": ["saponified-water"]})
+    case = small_case(demo_case, (name,), (DENSE,)).model_copy(update={"machine_classes": (bare,)})
+    outcome = evaluate(case, draws=DRAWS, rays=2048).machine(name).board(DENSE).chosen
+    assert said(outcome, "inputs").sentence.text() == f"{own.name}: dry: kind is not known. Ask the supplier."
+    assert outcome.dry is None
+
+
+def test_the_musts_of_drying_are_said_whole(demo_case: Case, small_case: Any) -> None:
+    _, outcome, dry = run(demo_case, small_case, SPRAY)
+    dries, laminate = said(outcome, "dry"), said(outcome, "laminate")
+    assert [one.requirement for one in dry.judged] == [dries, laminate]
+    assert (dries.title, dries.stage, dries.direction, dries.dimension) == (
+        "Dry in time, gaps included", "dry", "at most", "time",
+    )  # fmt: skip
+    assert (laminate.title, laminate.stage, laminate.direction, laminate.dimension) == (
+        "Laminate moisture within the board's limit", "dry", "at most", "share",
+    )  # fmt: skip
+    for one in (dries, laminate):
+        assert (one.machine_id, one.board_id, one.fluid_id) == (SPRAY, DENSE, outcome.fluid_id)
+    # At 9 draws the 5 % and 95 % points are the least and the greatest.
+    low, middle, high = (show(float(np.sort(dry.needed_time_s)[place]), "time") for place in (0, 4, 8))
+    assert dries.sentence.text() == (
+        f"Needs {middle} ({low} to {high}) until QFN 7 × 7 mm is dry underneath; the machine allows 90 min; "
+        f"limited by {dry.limited_by}."
+    )
+    assert laminate.measure is not None
+    assert laminate.limit == pytest.approx(1e-3)
+    assert laminate.sentence.text().startswith(
+        f"The laminate keeps {show(laminate.measure[1], 'share')} of moisture by mass; the limit is 0.1 %; a bake at "
+    )
 
 
 def test_a_belt_blows_off_first_and_dries_in_its_zone(demo_case: Case, small_case: Any) -> None:
@@ -149,8 +226,7 @@ def test_standing_boards_dry_into_saturated_air_or_under_condensing_vapour(
 def test_without_a_dryer_nothing_gets_dry(demo_case: Case, small_case: Any) -> None:
     _, outcome, dry = run(demo_case, small_case, SPRAY, {"dry.kind": "none"})
     assert np.all(np.isinf(dry.needed_time_s))
-    said = next(one.requirement.sentence.text() for one in outcome.judged if one.requirement.key == "dry")
-    assert said == (
+    assert said(outcome, "dry").sentence.text() == (
         "Water stays under QFN 7 × 7 mm when the machine's 90 min of drying are over; limited by no dryer."
     )
 
@@ -166,7 +242,7 @@ def test_the_laminate_dries_as_long_as_the_boards_and_a_bake_takes_the_rest(demo
     soaked = column(evaluation, "constants.laminate_start") * column(evaluation, "constants.laminate_saturation")
     run_for = np.where(np.isinf(dry.needed_time_s), 0.0, np.minimum(dry.needed_time_s, 5400.0))
     after = np.asarray(moisture_after(laminate, soaked, 0.0, dry.air_temperature_K, run_for))
-    must = next(one.requirement for one in outcome.judged if one.requirement.key == "laminate")
+    must = said(outcome, "laminate")
     assert must.measure is not None
     assert must.measure[1] == pytest.approx(float(np.median(after)), rel=1e-9)
     assert dry.bake is not None

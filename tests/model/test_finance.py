@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 import numpy_financial
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.optimize import brentq
 
 from model.finance import (
     annuity_present_value,
@@ -117,6 +119,7 @@ def test_every_internal_rate_gives_zero_value_and_there_are_no_more_than_sign_ch
 def test_internal_rates_of_draws_agree_with_one_by_one() -> None:
     draws = np.random.default_rng(7).normal(size=(6, 400)) * 50 + np.array([-150, 40, 40, 40, 40, 30])[:, None]
     rates, count = irr_per_draw(draws)
+    assert count.dtype == np.int64
     assert set(count.tolist()) >= {0, 1}
     for draw in range(draws.shape[1]):
         found = irr(draws[:, draw]).rates
@@ -276,3 +279,20 @@ def test_what_is_paid_back_to_the_last_cent_is_paid_back_in_the_last_year(years:
 
 def test_a_life_of_half_a_year_is_a_life() -> None:
     assert float(capital_recovery_factor(0.21, 0.5)) == pytest.approx(0.21 / (1.0 - 1.0 / 1.1))
+
+
+@pytest.mark.parametrize(("late", "last", "ends"), [
+    (1e9, 60, [(0.9, 1.1)]), (-1e6, 40, [(0.4, 0.6), (0.9, 1.1)]), (-1e9, 60, [(0.4, 0.6), (0.9, 1.1)]),
+])  # fmt: skip
+def test_rates_beside_a_huge_late_amount_are_exact_to_the_last_digits(late: float, last: int, ends: Any) -> None:
+    # Money put in, got back and put in again, and long after it something huge: there the roots of the polynomial are
+    # good to nine digits before they are polished. L: scipy's brentq on the present value.
+    flows = np.zeros(last + 1)
+    flows[:3], flows[last] = (-1.0, 3.0, -2.0), late
+    wanted = [brentq(lambda rate: float(npv(rate, flows)), *pair, xtol=1e-15, rtol=1e-14) for pair in ends]
+    assert irr(flows).rates == pytest.approx(wanted, rel=1e-13)
+
+
+def test_a_flow_of_nothing_has_nothing_to_pay_back() -> None:
+    assert payback_years([0.0, 0.0, 0.0]) == 0.0
+    assert payback_years([0.0, 0.0, 0.0], 0.1, lasting=True) == 0.0

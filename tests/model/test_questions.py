@@ -12,11 +12,13 @@ import numpy as np
 import pytest
 
 from model.criteria import COST
+from model.drivers import open_columns
 from model.phrase import phrase
 from model.plan_text import as_csv, question_rows, questions_markdown, trial_rows, trials_markdown
 from model.questions import (
     Question,
     _headline,
+    _question,
     _would_change,
     knowing,
     must_change,
@@ -355,6 +357,9 @@ def test_must_change_compares_the_outer_thirds_and_keeps_its_sign():
     assert must_change(UNIFORM, met) == pytest.approx(0.5, abs=0.01)
     assert must_change(UNIFORM, ~met) == pytest.approx(-0.5, abs=0.01)
     assert must_change(UNIFORM, np.zeros(DRAWS, dtype=np.bool_)) == 0.0
+    # Of a yes or no all that answer alike stand at the same end.
+    yes = np.arange(90) % 2 == 0
+    assert must_change(yes.astype(float), yes) == 1.0
 
 
 def test_must_change_counts_beyond_three_standard_errors():
@@ -467,3 +472,16 @@ def test_the_turning_point_is_that_of_a_parabola_and_of_the_leader_on_average():
     side, value, rival = turning_point(column, np.stack([0.5 + lead, np.full(512, 0.5)], axis=1))
     assert (side, rival) == ("above", 0)
     assert value == pytest.approx(0.5, abs=0.02)
+
+
+def test_an_answer_that_changes_neither_choice_nor_musts_is_not_asked_for(table_of, decided):
+    idle = np.random.default_rng(9).permutation(UNIFORM)
+    whole = fake_evaluation(fake_outcome("a"), fake_outcome("b", columns={PATH: idle}, inputs=(fake_record(PATH),)))
+    found = told(table_of, decided, LEAD)
+    assert worth_finding_out(whole, found).questions == ()
+    # What changes the choice in fewer than one of two hundred draws counts for nothing, whatever it would gain.
+    columns = open_columns(whole, found, (0, 1))
+    for share, worth in ((0.0049, None), (0.005, 0.2), (0.1, 0.2)):
+        known = SimpleNamespace(change_share=[share], partial=[0.2])
+        one = _question(whole, found, columns, 0, None, known, 0)
+        assert (None if one is None else one.score_worth) == worth

@@ -16,6 +16,7 @@ from model.second_opinions import (
     Preference,
     Promethee,
     Topsis,
+    _promethee_words,
     _topsis_words,
     explain_difference,
     promethee,
@@ -154,12 +155,17 @@ def test_ruling_out_equals_removing_the_row(table: Table, data: st.DataObject) -
     assert flows.order == tuple(int(kept[row]) for row in plain.order)
 
 
-@pytest.mark.parametrize("values", [[], np.zeros((0, 2))])
+@pytest.mark.parametrize("values", [[], np.zeros((0, 2)), np.zeros((0, 0))])
 def test_no_candidates_give_empty_results(values: object) -> None:
     distances = topsis(values, [0.5, 0.5])  # type: ignore[arg-type]
     flows = promethee(values, [0.5, 0.5])  # type: ignore[arg-type]
     assert distances.closeness == distances.order == distances.ranks == ()
     assert flows.net_flow == flows.order == flows.ranks == ()
+    plain = topsis(values, [0.5, 0.5], normalisation="none")  # type: ignore[arg-type]
+    assert plain == Topsis(
+        candidates=(), order=(), ranks=(), closeness=(), distance_to_ideal=(), distance_to_worst=(), weighted=(),
+        normalisation="none", ideal=(), worst=(),
+    )  # fmt: skip
 
 
 def test_one_candidate_has_nothing_to_be_compared_with() -> None:
@@ -186,6 +192,7 @@ def test_a_weight_of_1_orders_by_that_criterion_alone() -> None:
         ([[0.5, np.nan]], {}, "finite"),
         ([0.5, 0.5], {}, "candidates in rows"),
         ([[0.5]], {}, "2 weights for 1 criteria"),
+        ([[], [], []], {}, "2 weights for 0 criteria"),
         ([[0.5, 0.5]], {"larger_is_better": [True]}, "whether larger is better"),
         ([[0.5, 0.5]], {"larger_is_better": [1, -1]}, "whether larger is better"),
         ([[0.5, 0.5]], {"excluded": [True, True]}, "ruled-out mask"),
@@ -207,6 +214,9 @@ def test_unknown_methods_and_thresholds_are_refused() -> None:
         Preference(shape="gaussian")  # type: ignore[arg-type]
     with pytest.raises(ValueError, match=r"full preference \(0.1\).*indifference \(0.2\)"):
         Preference(shape="linear", indifference=0.2, full_preference=0.1)
+    for lead in (0.2, math.inf):
+        with pytest.raises(ValueError, match="must be finite and above the lead for indifference"):
+            Preference(shape="linear", indifference=0.2, full_preference=lead)
     with pytest.raises(ValueError, match="must not be negative"):
         Preference(shape="linear", indifference=-0.2)
     with pytest.raises(ValueError, match="1 preference functions for 2 criteria"):
@@ -271,7 +281,10 @@ def test_agreement_and_ties_are_said_plainly() -> None:
         "PROMETHEE II agrees with the ranking: it also puts A ahead of B (net flow 0.500 against -1.000)."
     )
     tie = explain_difference(ranking, opinion, 0, 2, NAMES, CRITERIA)
-    assert "it also ties" in tie
+    assert tie in {
+        f"PROMETHEE II agrees with the ranking: it also ties {names} (net flow 0.500 against 0.500)."
+        for names in ("A with C", "C with A")
+    }
 
 
 def test_a_tie_in_only_one_of_the_two_is_explained() -> None:
@@ -311,6 +324,8 @@ def test_only_two_different_ranked_candidates_can_be_compared() -> None:
         explain_difference(ranking, opinion, 1, 1, NAMES, CRITERIA)
     with pytest.raises(ValueError, match="C is ruled out"):
         explain_difference(ranking, opinion, 0, 2, NAMES, CRITERIA)
+    with pytest.raises(ValueError, match="C is ruled out"):
+        explain_difference(rank(values, weights), opinion, 2, 0, NAMES, CRITERIA)
 
 
 def test_a_lead_by_distance_from_the_worst_names_the_criterion_that_makes_it() -> None:
@@ -332,4 +347,53 @@ def test_a_lead_by_distance_from_the_worst_names_the_criterion_that_makes_it() -
         "it divides each criterion by its column length and measures straight-line distances, where one large gap "
         "weighs more than several small ones that add up to the same. e is 0.300 from the best of the table and h "
         "0.500; cost drives this (gap to the best 0.000 against 0.500)."
+    )
+
+
+def test_the_driver_is_where_the_two_differ_and_not_where_both_are_far_off() -> None:
+    # The second criterion is 0.8 from the worst for both: it drives nothing.
+    opinion = Topsis(
+        candidates=(0, 1), closeness=(6 / 11, 3 / 8), distance_to_ideal=(0.5, 0.5), distance_to_worst=(0.6, 0.3),
+        weighted=((0.6, 0.9), (0.3, 0.9)), normalisation="none", ideal=(0.9, 0.5), worst=(0.0, 0.1), order=(0, 1),
+        ranks=(1, 2),
+    )  # fmt: skip
+    words = _topsis_words(opinion, 0, 1, NAMES, ("reach", "cost"))
+    assert words.endswith("reach drives this (gap to the worst 0.600 against 0.300).")
+    # The first is 0.8 from the best for both.
+    near = replace(opinion, distance_to_ideal=(0.8, 0.9), weighted=((0.1, 0.5), (0.1, 0.1)))
+    words = _topsis_words(replace(near, distance_to_worst=(0.3, 0.3)), 0, 1, NAMES, ("reach", "cost"))
+    assert words.endswith("cost drives this (gap to the best 0.000 against 0.400).")
+
+
+def test_the_third_candidate_named_is_the_one_with_the_largest_balance() -> None:
+    # A against C .7 to .3, B against C .3 to .7: C adds .4 + .4 to A over B. D adds 0 + .6 only. Of C's part the second
+    # criterion makes .25 + .3, the first .15 + .1.
+    parts = np.zeros((4, 4, 2))
+    parts[0, 1], parts[1, 0] = (0.4, 0.0), (0.0, 0.6)
+    parts[0, 2], parts[2, 0] = (0.45, 0.25), (0.3, 0.0)
+    parts[1, 2], parts[2, 1] = (0.2, 0.1), (0.3, 0.4)
+    parts[0, 3], parts[3, 0] = (0.5, 0.0), (0.5, 0.0)
+    parts[1, 3], parts[3, 1] = (0.2, 0.0), (0.8, 0.0)
+    matrix = parts.sum(axis=2)
+    opinion = Promethee(
+        candidates=(0, 1, 2, 3), order=(0, 1, 2, 3), ranks=(1, 2, 3, 4), net_flow=(0.0,) * 4, leaving_flow=(0.0,) * 4,
+        entering_flow=(0.0,) * 4, preference=tuple(map(tuple, matrix.tolist())),
+        preference_by_criterion=tuple(tuple(map(tuple, row)) for row in parts.tolist()),
+    )  # fmt: skip
+    assert _promethee_words(opinion, 0, 1, NAMES, ("reach", "drying")) == (
+        "it compares in pairs, and a lead counts for the criterion's weight at most, however large. Head to head A is "
+        "preferred with 0.400 of the weight and B with 0.600, but the comparisons with the other candidates weigh "
+        "more. Most comes from C: balance +0.400 for A and -0.400 for B, mainly on drying."
+    )
+
+
+def test_a_candidate_ahead_throughout_has_no_deficit_to_make_up_for() -> None:
+    # Leads within the indifference count for nothing in pairs, but for the ranking.
+    values, weights = [[0.55, 0.7, 0.5], [0.5, 0.5, 0.5]], [0.4, 0.4, 0.2]
+    close = [Preference(shape="linear", indifference=0.3)] * 3
+    words = explain_difference(rank(values, weights), promethee(values, weights, close), 0, 1, NAMES, CRITERIA)
+    assert words == (
+        "The ranking adds up values, so a lead on one criterion can make up for a deficit on another: it puts A ahead "
+        "of B (0.600 against 0.500; largest lead reserve +0.080). PROMETHEE II sees no difference between them (net "
+        "flow 0.000 against 0.000)."
     )

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.stats import norm, uniform
+from scipy.stats import f_oneway, norm, sobol_indices, uniform
 
 from model.sensitivity import (
     CORRELATION_STATEMENT,
@@ -198,3 +198,137 @@ def test_equal_inputs_at_an_end_stay_together():
     assert (found.output_at_low[0], found.output_at_high[0]) == (pytest.approx(5.0), pytest.approx(8.0))
     error = np.sqrt(output[:30].var(ddof=1) / 30 + output[30:].var(ddof=1) / 70)
     assert found.standard_error[0] == pytest.approx(error)
+
+
+def product(x):
+    """Product of independent factors with mean 1: |4u − 2| + a over 1 + a."""
+    heights = np.array([0.0, 1.0, 4.5])[:, None]
+    return np.prod((np.abs(4.0 * x - 2.0) + heights) / (1.0 + heights), axis=0)
+
+
+def test_sobol_indices_of_a_product_follow_from_the_variances_of_its_factors():
+    # Each factor has mean 1 and variance v = 1/(3(1 + a)²), so the product has Π(1 + v) − 1, of which an input alone
+    # explains v and takes part in v·Π over the others of (1 + v).
+    parts = 1.0 / (3.0 * (1.0 + np.array([0.0, 1.0, 4.5])) ** 2)
+    whole = np.prod(1.0 + parts) - 1.0
+    found = sobol_sensitivity(product, [uniform()] * 3, samples=8192, resamples=20)
+    np.testing.assert_allclose(found.first_order, parts / whole, atol=0.004)
+    np.testing.assert_allclose(found.total, parts * np.prod(1.0 + parts) / (1.0 + parts) / whole, atol=0.004)
+
+
+def test_the_intervals_are_those_of_rows_drawn_again():
+    # L: scipy's estimator on the evaluations made; the intervals from rows repeated one by one.
+    made = []
+
+    def function(x):
+        made.append(product(x))
+        return made[-1]
+
+    found = sobol_sensitivity(function, [uniform()] * 3, samples=8, seed=5, confidence=0.8, resamples=31)
+    first, second, mixed = made[0], made[1], np.array(made[2:])
+    theirs = sobol_indices(func={"f_A": first[None], "f_B": second[None], "f_AB": mixed[:, None]}, n=8)
+    np.testing.assert_allclose(found.first_order, theirs.first_order, atol=1e-12)
+    np.testing.assert_allclose(found.total, theirs.total_order, atol=1e-12)
+    centre = np.concatenate([first, second]).mean()
+    again = []
+    for counts in np.random.default_rng(5).multinomial(8, np.full(8, 1.0 / 8.0), size=31):
+        rows = np.repeat(np.arange(8), counts)
+        a, b, ab = first[rows] - centre, second[rows] - centre, mixed[:, rows] - centre
+        variance = np.var(np.concatenate([a, b]))
+        again.append([np.mean(b * (ab - a), axis=1) / variance, 0.5 * np.mean((a - ab) ** 2, axis=1) / variance])
+    low, high = np.percentile(np.array(again), [10.0, 90.0], axis=0)
+    np.testing.assert_allclose([found.first_order_low, found.total_low], low, atol=1e-12)
+    np.testing.assert_allclose([found.first_order_high, found.total_high], high, atol=1e-12)
+
+
+def test_two_samples_are_a_power_of_two():
+    assert sobol_sensitivity(lambda x: x[0], [uniform()], samples=2, resamples=1).evaluations == 6
+
+
+def test_an_output_or_input_of_yes_and_no_counts_as_one_and_zero():
+    # Yes for u below 1/2 in either input: Var = 3/16, Var(E[Y|u]) = 1/16, E[Var(Y|u)] = 1/8.
+    found = sobol_sensitivity(lambda x: (x < 0.5).any(axis=0), [uniform()] * 2, samples=4096, resamples=2)
+    np.testing.assert_allclose([found.first_order, found.total], [[1 / 3] * 2, [2 / 3] * 2], atol=0.02)
+    yes = np.arange(80) % 4 < 2
+    either = yes | (np.arange(80) % 2 == 0)
+    plain = first_order_from_draws(yes[:, None].astype(float), either.astype(float))
+    assert first_order_from_draws(yes[:, None], either).first_order == pytest.approx(plain.first_order)
+    assert tornado_from_draws(yes[:, None], either).swing == pytest.approx([0.5])
+
+
+def share_beyond_chance(choice, output):
+    """ε² from the F statistic of an analysis of variance: SS_within/SS_total = 1/(1 + F(M − 1)/(N − M))."""
+    if np.ptp(output) == 0.0:
+        return 0.0
+    samples = [output[choice == one] for one in np.unique(choice)]
+    draws, classes = output.size, len(samples)
+    within = 1.0 / (1.0 + f_oneway(*samples).statistic * (classes - 1) / (draws - classes))
+    return 1.0 - within * (draws - 1) / (draws - classes)
+
+
+@pytest.mark.parametrize("case", ["even", "a choice met once", "an output that stirs in one group only"])
+def test_share_and_error_agree_with_an_analysis_of_variance(case):
+    # L: scipy.stats.f_oneway, on all draws and, for the jackknife, without every twentieth draw in turn.
+    generator = np.random.default_rng(8)
+    choice = np.arange(47) % 3
+    output = choice + generator.standard_normal(47)
+    if case == "a choice met once":
+        choice[7] = 3
+    elif case == "an output that stirs in one group only":
+        output = np.zeros(47)
+        output[[4, 24]] = 1.0, -1.0
+    found = first_order_from_draws(choice[:, None].astype(float), output)
+    group = np.arange(47) % 20
+    parts = np.array([share_beyond_chance(choice[group != g], output[group != g]) for g in range(20)])
+    assert found.first_order[0] == pytest.approx(share_beyond_chance(choice, output))
+    assert found.standard_error[0] == pytest.approx(np.sqrt(19.0 / 20.0 * np.sum((parts - parts.mean()) ** 2)))
+
+
+def test_a_large_mean_takes_no_digits_from_the_share_of_draws():
+    inputs = draws_of(6, 400, 2)
+    output = inputs[:, 0] + 0.5 * inputs[:, 1]
+    plain, high = first_order_from_draws(inputs, output), first_order_from_draws(inputs, output + 1e7)
+    np.testing.assert_allclose(high.first_order, plain.first_order, atol=1e-6)
+    np.testing.assert_allclose(high.standard_error, plain.standard_error, atol=1e-6)
+
+
+@pytest.mark.parametrize(("draws", "bins", "classes"), [(400, None, 20), (5000, None, 64), (41, 2, 2), (41, 20, 20)])
+def test_draws_fall_into_as_many_classes_as_wanted(draws, bins, classes):
+    # By default the root of the number of draws, at most 64.
+    inputs = draws_of(7, draws, 1)
+    assert first_order_from_draws(inputs, inputs[:, 0], bins=bins).bins == classes
+
+
+def test_as_many_choices_as_classes_are_kept_apart():
+    choice = np.repeat([0.0, 1.0, 2.0, 3.0], [54, 2, 2, 2])
+    found = first_order_from_draws(choice[:, None], choice, bins=4)
+    assert (found.bins, found.first_order[0]) == (4, pytest.approx(1.0))
+
+
+def test_what_does_not_vary_is_not_divided_and_hides_no_other_input():
+    inputs = np.column_stack([np.ones(100), np.arange(100) % 2])
+    found = first_order_from_draws(inputs, inputs[:, 1])
+    assert (found.bins, found.first_order.tolist()) == (2, [0.0, pytest.approx(1.0)])
+    assert first_order_from_draws(np.ones((100, 1)), inputs[:, 1]).bins == 1
+    # The mean of many 0.1 is not 0.1 to the last digit.
+    level = first_order_from_draws(inputs[:, ::-1], np.full(100, 0.1))
+    assert (level.bins, level.first_order.tolist(), level.standard_error.tolist()) == (1, [0.0, 0.0], [0.0, 0.0])
+
+
+def test_the_fewest_draws_and_the_widest_ends_of_a_tornado():
+    # Four draws at each end: 40 at a tenth, 8 at halves.
+    line = np.arange(40.0)[:, None]
+    assert tornado_from_draws(line, line[:, 0]).swing == pytest.approx([37.5 - 1.5])
+    assert tornado_from_draws(line[:8], line[:8, 0], tail_share=0.5).swing == pytest.approx([5.5 - 1.5])
+    with pytest.raises(ValueError, match=r"^39 draws are too few\. Give at least 40\.$"):
+        tornado_from_draws(line[:39], line[:39, 0])
+    with pytest.raises(ValueError, match="A tail share of 0 is outside"):
+        tornado_from_draws(line, line[:, 0], tail_share=0.0)
+    with pytest.raises(ValueError, match=r"^21 classes for 41 draws: give between 2 and 20\.$"):
+        first_order_from_draws(np.ones((41, 1)), np.ones(41), bins=21)
+
+
+def test_bars_of_equal_swing_keep_the_order_of_the_inputs():
+    # Swings 0 and 1 in turn, more of them than are sorted one by one.
+    inputs = np.tile([0.0, 1.0], 20)[:, None] * (np.arange(60) % 2)
+    assert tornado_from_draws(inputs, np.tile([0.0, 1.0], 20)).order.tolist() == [*range(1, 60, 2), *range(0, 60, 2)]

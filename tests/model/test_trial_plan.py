@@ -11,7 +11,7 @@ import pytest
 
 from model.criteria import COST
 from model.phrase import phrase
-from model.trial_plan import trial_plan
+from model.trial_plan import _decides, trial_plan
 
 DRAWS = 512
 UNIFORM = np.random.default_rng(8).permutation((np.arange(DRAWS) + 0.5) / DRAWS)
@@ -179,3 +179,9 @@ def test_a_trial_is_one_line_in_the_readers_units_and_currency(told: Any) -> Non
     swapped = replace(one, decides=one.look_for)
     assert swapped.sentence() == f"{start} {one.look_for.text()} {one.look_for.text()}"
     assert swapped.sentence("US") == f"{start} Look 12 in in. Look 12 in in."
+
+
+def test_a_result_that_is_worth_nothing_is_not_said_to_put_another_first(told: Any) -> None:
+    decision = told(UNIFORM - 0.5)
+    assert "Machine B would come first" in _decides(decision, UNIFORM, 0.1).text()
+    assert _decides(decision, UNIFORM, 0.0).text() == MUST

@@ -196,6 +196,14 @@ def test_a_hundred_trials_leave_weights_that_add_up() -> None:
     assert int(np.argmax(summary.weights)) == int(np.argmax(likelihood(0.5)))
 
 
+def test_trials_that_contradict_each_other_leave_weights_that_add_up() -> None:
+    # No draw leaves both a tenth and nine tenths: each is as good as impossible by one of the two.
+    both = (trial(0.1, error=0.01), trial(0.9, error=0.01, name="t2"))
+    weights = weigh_trials(evaluation(error=0.0), both).weights
+    assert weights.sum() == pytest.approx(1.0)
+    assert (weights >= 0.0).all()
+
+
 @pytest.mark.parametrize(("tail", "warned"), [(0.009, True), (0.011, False)])
 def test_a_single_trial_contradicts_the_model_below_one_in_a_hundred(tail: float, warned: bool) -> None:
     finding = weigh_trials(evaluation(), (trial(0.5),)).findings[0]
@@ -403,7 +411,8 @@ def test_a_fluid_not_kept_is_computed_again_with_all_its_stages(monkeypatch: pyt
 
 def test_a_book_of_picked_draws_notes_who_said_a_quantity() -> None:
     book = trials.ResampledBook(8, 5, {}, np.arange(8))
-    book.take(Share(low=0.1, likely=0.2, high=0.3), "somewhere", "engineering estimate", stated=False)
+    column = book.take(Share(low=0.1, likely=0.2, high=0.3), "somewhere", "engineering estimate", stated=False)
+    assert not column.flags.writeable
     assert [(one.path, one.basis, one.stated) for one in book.inputs()] == [
         ("somewhere", "engineering estimate", False),
     ]  # fmt: skip

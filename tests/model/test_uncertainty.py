@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from dataclasses import dataclass
 
 import numpy as np
 import pytest
@@ -13,6 +14,7 @@ from scipy import stats
 from catalog_schema.quantity import LongDuration, Money, Number, Pressure
 from model.uncertainty import (
     Drawn,
+    FloatArray,
     InputBook,
     draw_quantity,
     draw_range,
@@ -21,6 +23,7 @@ from model.uncertainty import (
     median,
     medians,
     merge_inputs,
+    part_of,
     stratified_ranks,
 )
 
@@ -95,6 +98,10 @@ def test_a_bare_range_of_a_decade_or_more_has_equally_likely_decades() -> None:
         assert np.mean((values >= 10**decade) & (values < 10 ** (decade + 1))) == pytest.approx(1 / 3, abs=1e-3)
     assert np.median(values) == pytest.approx(10**7.5, rel=1e-3)
     assert np.median(draw_range(1.0, None, 10.0, stratified_ranks("x", MANY, 1))) == pytest.approx(10**0.5, rel=1e-3)
+
+
+def test_a_bare_range_of_exactly_a_decade_has_its_middle_in_the_middle_of_the_decade() -> None:
+    assert np.median(draw_range(1.0, None, 10.0, stratified_ranks("x", 101, 1))) == pytest.approx(10**0.5, rel=1e-12)
 
 
 def test_a_range_that_starts_at_nothing_is_uniform_however_wide() -> None:
@@ -253,3 +260,27 @@ def test_the_lower_of_two_is_taken_in_each_draw() -> None:
     assert lower_of(first, second).tolist() == [1.0, 4.0, 3.0]
     below = np.array([0.5, 4.0, 3.0])
     assert lower_of(first, below) is below
+
+
+@dataclass(frozen=True)
+class Film:
+    depth_m: FloatArray
+    share: FloatArray
+
+
+@dataclass(frozen=True)
+class NamedFilm(Film):
+    name: str
+
+
+def test_a_part_of_a_record_holds_the_same_part_of_each_of_its_arrays() -> None:
+    whole = NamedFilm(np.array([[1.0, 2.0], [3.0, 4.0], [5.0, 6.0]]), np.array([0.1, 0.2, 0.3]), "film")
+    first, last = part_of(Film, whole, slice(2)), part_of(Film, whole, -1)
+    assert type(first) is type(last) is Film
+    assert first.depth_m.tolist() == [[1.0, 2.0], [3.0, 4.0]]
+    assert first.share.tolist() == [0.1, 0.2]
+    assert last.depth_m.tolist() == [5.0, 6.0]
+    assert last.share.tolist() == 0.3
+    # One row of many does not keep all of them in memory; several rows are not copied.
+    assert not np.shares_memory(last.depth_m, whole.depth_m)
+    assert np.shares_memory(first.depth_m, whole.depth_m)

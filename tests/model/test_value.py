@@ -120,3 +120,12 @@ def test_default_value_function_rises_or_falls_with_the_order_of_its_ends() -> N
 def test_default_value_function_refuses_equal_ends() -> None:
     with pytest.raises(ValueError, match="both 3"):
         default_value_function(3.0, 3.0)
+
+
+@pytest.mark.parametrize(
+    ("points", "near"),
+    [(((2.15, 0.0), (2.53, 0.23), (6.95, 1.0)), 6.95), (((1.35, 1.0), (1.81, 0.38), (6.51, 0.0)), 6.51)],
+)
+def test_rounding_puts_no_value_outside_0_to_1(points: tuple[tuple[float, float], ...], near: float) -> None:
+    # Interpolated plainly, the last number before the end is worth 1 + 2e-16, or −6e-17.
+    assert 0.0 <= float(ValueFunction(points=points).value(np.nextafter(near, 0.0))) <= 1.0

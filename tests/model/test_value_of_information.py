@@ -8,9 +8,15 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.stats import norm
+from scipy.stats import norm, rankdata
 
-from model.value_of_information import _polynomial_basis, _regress, money_per_value_unit, value_of_information
+from model.value_of_information import (
+    _polynomial_basis,
+    _regress,
+    _tied_basis,
+    money_per_value_unit,
+    value_of_information,
+)
 
 
 def two_actions(seed, draws):
@@ -180,6 +186,8 @@ def test_value_is_priced_through_the_cost_criterion():
     ("benefit", "inputs", "text"),
     [
         (np.ones((60, 2)), np.ones((59, 2)), "Give \\(draws, candidates\\)"),
+        (np.ones(60), np.ones((60, 2)), "Give \\(draws, candidates\\)"),
+        (np.ones((60, 2)), np.ones(60), "Give \\(draws, candidates\\)"),
         (np.ones((20, 2)), np.ones((20, 2)), "too few"),
         (np.full((60, 2), np.nan), np.ones((60, 2)), "not finite"),
     ],
@@ -281,3 +289,38 @@ def test_a_fit_counts_where_its_gain_exceeds_the_evidence_asked_for():
     for evidence, counts in ((0.999 * ratio, True), (1.001 * ratio, False)):
         share = _regress(lead[None, :, None], basis, True, evidence)[2]
         assert (share[0, 0] > 0.0) == counts
+        # A rival about whom the input tells much, and with much noise, is judged apart.
+        beside = np.stack([lead, 100.0 * position + 10.0 * lead**2], axis=1)
+        share = _regress(beside[None], basis, True, evidence)[2]
+        assert (share[0, 0] > 0.0) == counts
+
+
+def test_ten_values_are_a_choice_each_with_a_mean_of_its_own():
+    # Every other value gains 1 and the others lose 1.1: no polynomial in their order tells them apart.
+    value = np.repeat(np.arange(10.0), 20)
+    gain = np.where(value % 2 == 0.0, 1.0, -1.1)
+    result = value_of_information(np.column_stack([np.zeros(200), gain]), value[:, None])
+    assert result.partial[0] == pytest.approx(0.5)
+    assert result.explained_share[0] == pytest.approx(1.0)
+
+
+def test_many_values_with_ties_stand_at_their_middle_ranks_and_count_degree_by_degree():
+    values = np.repeat(np.arange(12.0), [5, 1, 9, 3, 3, 2, 8, 1, 1, 4, 6, 20])
+    columns, by_degree = _tied_basis(values)
+    # L: scipy.stats.rankdata gives those that tie the mean of their ranks.
+    np.testing.assert_allclose(columns, _polynomial_basis(norm.ppf((rankdata(values) - 0.5) / values.size)), atol=1e-12)
+    assert by_degree
+    assert not _tied_basis(values[values < 10.0])[1]
+
+
+@pytest.mark.parametrize(("share", "least", "most"), [(0.03, 0.1, 0.45), (0.05, 0.55, 0.92), (0.08, 0.93, 1.0)])
+def test_an_effect_is_found_as_often_as_the_description_says(share, least, most):
+    # A straight line with that share of the variance and 512 draws: once in four times, three in four, always.
+    generator = np.random.default_rng(3)
+    hits = 0
+    for _ in range(60):
+        told = generator.standard_normal(512)
+        lead = np.sqrt(share) * told + np.sqrt(1.0 - share) * generator.standard_normal(512)
+        found = value_of_information(np.column_stack([np.zeros(512), lead]), told[:, None])
+        hits += found.explained_share[0] > 0.0
+    assert least <= hits / 60 <= most

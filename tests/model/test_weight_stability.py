@@ -320,3 +320,12 @@ def test_weight_moves_where_it_is_worth_little():
     # Behind by 0.3·0.7 − 0.2·0.3 = 0.15, and moved weight is worth 0.5 a unit.
     change = smallest_change_to_overtake(np.array([[0.3, 0.0], [0.0, 0.2]]), np.array([0.7, 0.3]))
     assert change.moved_share == pytest.approx([0.0, 0.3])
+
+
+def test_a_rival_level_on_one_criterion_alone_draws_level_with_all_the_weight_there():
+    # Behind on the others, so all of the weight must move; rounding leaves a little lacking when nothing is left.
+    values = np.array([[0.7, 0.1, 0.0], [0.0, 0.0, 0.0]])
+    change = smallest_change_to_overtake(values, np.array([0.45, 0.15, 0.4]))
+    assert change.possible[1]
+    assert change.weights_least_moved[1] == pytest.approx([0.0, 0.0, 1.0])
+    assert change.moved_share[1] == pytest.approx(0.6)
