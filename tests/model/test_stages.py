@@ -335,3 +335,4 @@ def test_a_chamber_for_one_board_fits_it(demo_case: Case, small_case: Any) -> No
     assert found.fit.boards_per_load == 1
     fits = must(found.chosen, "fit")
     assert (fits.result, fits.sentence.text()) == ("meets", found.fit.sentence)
+    assert found.chosen.wash is not None
