@@ -319,6 +319,26 @@ def test_a_board_type_meets_the_sprays_of_its_own_place_whatever_else_is_washed(
         np.testing.assert_array_equal(mine.drive.field.pressure_ratio, its.drive.field.pressure_ratio)
 
 
+@pytest.mark.parametrize(("side", "other"), [("length", "width"), ("width", "length")])
+def test_boards_are_traced_at_their_likely_size(
+    demo_case: Case, small_case: Any, change: Any, side: str, other: str
+) -> None:
+    case = small_case(demo_case, (SPRAY,), (DENSE, "power-supply"), {"wash.fluids": ["saponified-water"]})
+    one, two = case.board_types
+    # As different as they are likely, as alike as they are at most.
+    types = (change(one, {side: "60..70..220 mm", other: "100 mm", "populated_sides": 1}),
+             change(two, {side: "200..210..220 mm", other: "100 mm", "populated_sides": 1}))  # fmt: skip
+    together = evaluate(case.model_copy(update={"board_types": types}), draws=4, rays=2048).machine(SPRAY)
+    alone = evaluate(case.model_copy(update={"board_types": types[1:]}), draws=4, rays=2048).machine(SPRAY)
+    fields = []
+    for found in (together, alone):
+        wash = found.board(two.id).chosen.wash
+        assert wash is not None
+        assert isinstance(wash.drive, SprayDrive)
+        fields.append(wash.drive.field.pressure_ratio)
+    np.testing.assert_array_equal(*fields)
+
+
 def test_a_board_that_does_not_fit_says_so(demo_case: Case, small_case: Any) -> None:
     found = evaluate(small_case(demo_case, (SPRAY,), (DENSE,), None, {"length": "900 mm"}), draws=4, rays=2048)
     fit = next(one.requirement for one in found.machine(SPRAY).all_judged() if one.requirement.key == "fit")
@@ -335,3 +355,4 @@ def test_a_chamber_for_one_board_fits_it(demo_case: Case, small_case: Any) -> No
     assert found.fit.boards_per_load == 1
     fits = must(found.chosen, "fit")
     assert (fits.result, fits.sentence.text()) == ("meets", found.fit.sentence)
+    assert found.chosen.wash is not None

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import signal
+import threading
 import time
 from collections.abc import Iterator
 from typing import Any
@@ -81,6 +83,24 @@ def test_a_process_that_dies_costs_nothing_but_time(demo_case: Case, small_case:
     assert standing._process.poll() is None
     standing.close()
     assert standing._process is None
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGSTOP"), reason="processes cannot be held here")
+def test_a_process_that_dies_over_a_machine_leaves_it_to_the_caller_and_makes_room(
+    demo_case: Case, small_case: Any
+) -> None:
+    case, standing = small_case(demo_case, MACHINES, BOARDS), StandingWorker()
+
+    def hold_and_kill(done: int, total: int, name: str) -> None:
+        process = standing._process
+        if done == 1 and process is not None:
+            # Held, it takes the next machine but does not answer before it dies.
+            process.send_signal(signal.SIGSTOP)
+            threading.Timer(0.2, process.kill).start()
+
+    assert_same(run(case, standing=standing, progress=hold_and_kill), run(case))
+    assert standing._process is None
+    standing.close()
 
 
 def test_one_that_is_stopped_half_way_goes_on_with_the_next_case(
