@@ -342,3 +342,10 @@ def test_no_weight_is_taken_from_a_criterion_that_is_worth_as_much():
         assert change.weights_least_moved[1] == pytest.approx([0.0, 0.5, 0.47, 0.03])
         assert change.moved_share[1] == pytest.approx(0.28)
         assert change.methods_agree
+
+
+def test_the_scale_of_the_values_plays_no_part_in_the_smallest_change():
+    values, weights = problem(5)
+    plain, small = smallest_change_to_overtake(values, weights), smallest_change_to_overtake(1e-8 * values, weights)
+    np.testing.assert_allclose(small.moved_share, plain.moved_share, rtol=1e-6)
+    assert small.moved_share.max() > 0.05
