@@ -16,6 +16,9 @@ IntArray = npt.NDArray[np.intp]
 JACKKNIFE_GROUPS = 20
 """Groups left out in turn for the standard error: a usual number, enough for an error known to about 15 %."""
 
+ROUNDING_SHARE = 1e-12
+"""A variance below this share of the mean square is rounding: the numbers are all the same."""
+
 CORRELATION_STATEMENT = (
     "The inputs are taken as independent. "
     "Where two inputs move together, their shares overlap and do not add up."
@@ -238,16 +241,13 @@ def first_order_from_draws(
         sums = np.bincount(cell, weights=centred, minlength=cells).reshape(shape)
         squares = np.bincount(group, weights=centred**2, minlength=JACKKNIFE_GROUPS)
         index[i] = _correlation_ratio(members.sum(axis=0), sums.sum(axis=0), float(squares.sum()))
-        left_out = np.array(
-            [
-                _correlation_ratio(
-                    members.sum(axis=0) - members[g],
-                    sums.sum(axis=0) - sums[g],
-                    float(squares.sum() - squares[g]),
-                )
-                for g in range(JACKKNIFE_GROUPS)
-            ]
-        )
+        left_out = np.empty(JACKKNIFE_GROUPS)
+        for g in range(JACKKNIFE_GROUPS):
+            # Summed anew: taking one group off the whole sum would leave its rounding where the others hardly vary.
+            rest = np.arange(JACKKNIFE_GROUPS) != g
+            left_out[g] = _correlation_ratio(
+                members[rest].sum(axis=0), sums[rest].sum(axis=0), float(squares[rest].sum())
+            )
         scatter = float(np.sum((left_out - left_out.mean()) ** 2))
         error[i] = np.sqrt((JACKKNIFE_GROUPS - 1) / JACKKNIFE_GROUPS * scatter)
     return FirstOrderFromDraws(first_order=index, standard_error=error, bins=most)
@@ -341,6 +341,6 @@ def _correlation_ratio(members: FloatArray, sums: FloatArray, squares: float) ->
     mean_part = float(sums.sum()) ** 2 / number
     between = float(np.sum(sums[filled] ** 2 / members[filled])) - mean_part
     total = squares - mean_part
-    if total <= 0.0 or number <= classes:
+    if total <= ROUNDING_SHARE * squares or number <= classes:
         return 0.0
     return 1.0 - (1.0 - between / total) * (number - 1.0) / (number - classes)

@@ -18,6 +18,9 @@ BoolArray = npt.NDArray[np.bool_]
 NOBODY = -1
 """Stands for a candidate where there is none."""
 
+ROUNDING_SHARE = 1e-12
+"""A value below this share of the largest gain is rounding."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WeightIntervals:
@@ -289,9 +292,11 @@ def _least_moved(gain: FloatArray, weights: FloatArray) -> FloatArray:
     receiver = int(np.argmax(gain))
     if gain[receiver] < 0.0:
         return np.full(weights.size, np.nan)
+    # What rounding leaves lacking must not be fetched from a criterion that is worth as much but for rounding.
+    room = ROUNDING_SHARE * float(np.abs(gain).max())
     for giver in np.argsort(gain, kind="stable"):
         worth = float(gain[receiver] - gain[giver])
-        if lacking <= 0.0 or worth <= 0.0:
+        if lacking <= room or worth <= room:
             break
         amount = min(float(weights[giver]), lacking / worth)
         result[giver] -= amount

@@ -54,6 +54,8 @@ def test_a_shared_load_runs_the_longest_cycle_of_the_types_that_are_built() -> N
     loads, cycle = np.array([[4.0, 4.0], [2.0, 0.0]]), np.array([[600.0, 600.0], [900.0, 900.0]])
     assert machine_time_s_per_day(loads, cycle).tolist() == [[2400, 2400], [1800, 0]]
     assert machine_time_s_per_day(loads, cycle, types_may_share=True).tolist() == [[3600, 2400], [1800, 0]]
+    # A type of which nothing is made does not set the pace, however quick the others are.
+    assert machine_time_s_per_day([10.0, 0.0], [0.5, 3.0], types_may_share=True).tolist() == [5.0, 0.0]
 
 
 @settings(deadline=None, max_examples=50)

@@ -375,3 +375,14 @@ def test_what_has_nothing_to_do_with_cleaning_causes_no_field_failure() -> None:
     plain = ledger_by_hand(machine())
     add_field_failures(plain, (outcome_by_hand(judged=(must("wash", False, False, False),)),))
     assert plain.drivers == []
+
+
+def test_a_quantity_without_end_is_left_out_with_the_way_it_was_counted() -> None:
+    ledger = ledger_by_hand(machine())
+    ledger.add("field-failures", np.array([1.0, np.inf, 1.0]), "failures/year", np.ones(DRAWS), "money/failure",
+               "plant.x", "Boards × share that fails.")  # fmt: skip
+    assert ledger.drivers == []
+    (sentence,) = ledger.missing.values()
+    assert sentence.endswith(
+        " is left out: its quantity has no end in some draws (Boards × share that fails)."
+    )

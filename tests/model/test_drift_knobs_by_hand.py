@@ -286,3 +286,10 @@ def test_a_criterion_that_asks_for_the_hardest_board_takes_the_least_of_them() -
     assert _mix_scores(told, (one,), half, both) == pytest.approx([0.5])
     told.table.criteria = (hardest, COST)
     assert _mix_scores(told, (one,), half, both) == pytest.approx([0.2])
+
+
+def test_one_machine_alone_has_nobody_to_hand_the_lead_to() -> None:
+    own = outcome("own", stage_by_hand({"tests": 3000.0}))
+    for knob in (volume_drift(evaluation(own), decision(own)), horizon_drift(evaluation(own), decision(own))):
+        assert knob.drift is None
+        assert knob.headline == "There are no two machines between which the lead could change."

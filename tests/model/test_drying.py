@@ -789,6 +789,54 @@ def test_a_load_without_film_cools_exponentially_and_its_gap_dries_along_the_way
     assert outcome.gap_wet_share == pytest.approx(gap_wet_share(progress, 7e-3, 7e-3, 4.0), rel=3.5e-3)
 
 
+@pytest.mark.parametrize(
+    "rows", [{"inlet_humidity_ratio": np.array([[0.004, 0.006], [0.02, 0.03]])},
+             {"pressure_Pa": np.array([[101325.0, 101325.0], [80e3, 70e3]])}],
+)  # fmt: skip
+def test_rows_of_the_same_air_and_other_humidity_or_pressure_are_each_worked_out(rows: dict[str, np.ndarray]) -> None:
+    common = {"wet_area_m2": 1.0, "transfer_m_s": 0.03, "exhaust_dry_air_kg_s": 0.05, "inlet_humidity_ratio": 0.01}
+    air = np.array([353.15, 363.15])
+    both = surface_evaporation(WATER, air_temperature_K=np.stack([air, air]), **(common | rows))
+    for place in range(2):
+        here = {name: value[place] for name, value in rows.items()}
+        alone = surface_evaporation(WATER, air_temperature_K=air, **(common | here))
+        np.testing.assert_array_equal(both.rate_in_fresh_air_kg_s[place], alone.rate_in_fresh_air_kg_s)
+        np.testing.assert_array_equal(both.rate_kg_s[place], alone.rate_kg_s)
+    assert np.all(both.rate_in_fresh_air_kg_s[0] != both.rate_in_fresh_air_kg_s[1])
+
+
+@pytest.mark.parametrize(
+    "rows", [{"inlet_humidity_ratio": np.array([[0.004, 0.006], [0.02, 0.03]])},
+             {"pressure_Pa": np.array([[101325.0, 101325.0], [80e3, 70e3]])},
+             {"transfer_m_s": np.array([[0.02, 0.03], [0.0, 0.04]])}],
+)  # fmt: skip
+def test_gaps_of_loads_in_the_same_air_warm_up_by_their_own_humidity_pressure_and_speed(
+    rows: dict[str, np.ndarray],
+) -> None:
+    # Without a film the gap dries from the start, while the load warms up from the wet bulb; still air has none.
+    load = replace(LOAD, film_before_drain_m=0.0, film_drained_m=0.0, heat_capacity_J_K=2e5)
+    air = np.array([353.15, 363.15])
+    one = replace(hot_air(), air_temperature_K=air)
+    both = dry_time_needed(load, replace(one, air_temperature_K=np.stack([air, air]), **rows), WATER).total_time_s
+    for place in range(2):
+        here = {name: value[place] for name, value in rows.items()}
+        alone = np.asarray(dry_time_needed(load, replace(one, **here), WATER).total_time_s)
+        np.testing.assert_array_equal(both[place], alone)
+    assert np.all(np.isfinite(both))
+    assert np.all(both[0] != both[1])
+
+
+def test_a_load_in_still_air_dries_its_gap_at_the_airs_own_temperature() -> None:
+    load = replace(LOAD, film_before_drain_m=0.0, film_drained_m=0.0)
+    air = np.array([353.15, 353.15])
+    still = replace(hot_air(), air_temperature_K=air, transfer_m_s=np.array([0.0, 0.03]))
+    found = dry_time_needed(load, still, WATER).total_time_s
+    outside = float(vapour_pressure_of_air_Pa(WATER, 0.008, 101325.0))
+    needed = float(gap_progress_needed_m2(7e-3, 7e-3, 4.0))
+    assert found[0] == pytest.approx(needed / float(gap_rate_m2_s(WATER, 353.15, outside)), rel=1e-9)
+    assert found[1] > found[0]
+
+
 def test_still_air_neither_cools_nor_dries_in_the_draws_where_it_stands() -> None:
     common = {"air_temperature_K": 353.15, "inlet_humidity_ratio": 0.01}
     surface = np.asarray(wet_surface_K(WATER, transfer_m_s=np.array([0.0, 0.03]), **common))

@@ -332,3 +332,13 @@ def test_bars_of_equal_swing_keep_the_order_of_the_inputs():
     # Swings 0 and 1 in turn, more of them than are sorted one by one.
     inputs = np.tile([0.0, 1.0], 20)[:, None] * (np.arange(60) % 2)
     assert tornado_from_draws(inputs, np.tile([0.0, 1.0], 20)).order.tolist() == [*range(1, 60, 2), *range(0, 60, 2)]
+
+
+@pytest.mark.parametrize("level", [2.5, 0.1, -67.74, 1e-3])
+def test_one_odd_draw_in_a_level_output_has_an_error_without_rounding_in_it(level):
+    # Without the odd draw nothing varies, whatever the level: that group's part is 0, as if the level were 0.
+    inputs = draws_of(9, 190, 2)
+    odd = np.where(np.arange(190) == 57, 3.0, 0.0)
+    plain, raised = first_order_from_draws(inputs, odd), first_order_from_draws(inputs, odd + level)
+    np.testing.assert_allclose(raised.first_order, plain.first_order, atol=1e-9)
+    np.testing.assert_allclose(raised.standard_error, plain.standard_error, rtol=1e-6)

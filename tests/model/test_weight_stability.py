@@ -6,7 +6,7 @@ import time
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from scipy.optimize import linprog, minimize
 
@@ -101,6 +101,7 @@ def test_reordering_changes_only_the_order_of_the_answer():
 
 @settings(deadline=None, max_examples=50)
 @given(st.integers(0, 10_000), st.booleans())
+@example(96, True)
 def test_changed_weights_do_what_they_claim_and_both_methods_agree(seed, coarse):
     values, weights = problem(seed)
     if coarse:
@@ -329,3 +330,22 @@ def test_a_rival_level_on_one_criterion_alone_draws_level_with_all_the_weight_th
     assert change.possible[1]
     assert change.weights_least_moved[1] == pytest.approx([0.0, 0.0, 1.0])
     assert change.moved_share[1] == pytest.approx(0.6)
+
+
+def test_no_weight_is_taken_from_a_criterion_that_is_worth_as_much():
+    # The third and fourth criterion are worth the same to it, and it lacks (2·0.25 + 0.53 − 0.19 − 0.03)/3 = 0.27: the
+    # first gives all of its 0.25, worth 1 a unit, and the second 0.02 ÷ (2/3) = 0.03; the fourth keeps its 0.03. With
+    # a little more in the first, the second gives as much less. Rounding differs from one to the next.
+    values = np.array([[2.0, 2.0, 2.0, 1.0], [0.0, 1.0, 3.0, 2.0]]) / 3.0
+    for more in np.arange(25) / 1000.0:
+        change = smallest_change_to_overtake(values, np.array([0.25 + more, 0.53 - more, 0.19, 0.03]))
+        assert change.weights_least_moved[1] == pytest.approx([0.0, 0.5, 0.47, 0.03])
+        assert change.moved_share[1] == pytest.approx(0.28)
+        assert change.methods_agree
+
+
+def test_the_scale_of_the_values_plays_no_part_in_the_smallest_change():
+    values, weights = problem(5)
+    plain, small = smallest_change_to_overtake(values, weights), smallest_change_to_overtake(1e-8 * values, weights)
+    np.testing.assert_allclose(small.moved_share, plain.moved_share, rtol=1e-6)
+    assert small.moved_share.max() > 0.05
