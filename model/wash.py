@@ -75,8 +75,8 @@ class SprayField:
         Notes
         -----
         Film reaches places at a rim that grows with the run-out and over an area that grows with its square; taken
-        linear in the power between them, times at the nodes' spacing come within 2.5 % of those at a spacing eight
-        times as close.
+        linear in the power between them, the middle wash times of both demo cases come within 4 % (0.3 % on average) of
+        those at a spacing eight times as close.
         """
         return node_weights(*(length_m * np.sqrt(length_m) for length_m in (run_outs_m, self.run_out_nodes_m)))
 
