@@ -102,8 +102,8 @@ class Context:
     """When a must is met or missed."""
     trace_of: TraceOf
     """Gives the ray trace of a geometry, made once."""
-    fields: dict[tuple[str, bytes], SprayField]
-    """Spray fields already reduced, by board type and film run-outs; filled while one machine is computed."""
+    fields: dict[tuple[DutyKey, bytes], SprayField]
+    """Spray fields already reduced, by what they depend on and film run-outs; filled while one machine is computed."""
     materials: dict[str, MaterialOutcome]
     """Wetted parts already judged, by fluid and temperature; filled while one machine is computed."""
     geometries: dict[tuple[float, float, int], SprayGeometry] = field(default_factory=dict)

@@ -109,20 +109,21 @@ def _spray(context: Context, board: BoardType, state: FluidState, fit: LoadFit) 
     restitution = constant("restitution")
     nominal = max(median(restitution), 1e-6)
     nodes = run_out_nodes_m(run_outs)
-    named = board.id, nodes.tobytes()
+    # Board types are traced at preferred sizes, and few of a full rack: many have one geometry.
+    traced = (
+        traced_size_m(board.length.si()[1]), traced_size_m(board.width.si()[1]),
+        min(TRACED_BOARDS, fit.boards_per_load),
+    )  # fmt: skip
+    if traced not in context.geometries:
+        drag = median(constant("drop_drag_coefficient"))
+        context.geometries[traced] = spray_geometry(inputs, board, fit, drag)
+    geometry = context.geometries[traced]
+    drop = median(constant("worst_cell_drop_share"))
+    # Board types of the same traced size and populated sides share what is computed at a run-out, and all of it where
+    # their run-outs lie between the same nodes.
+    key = geometry, board.populated_sides, nominal, drop
+    named = key, nodes.tobytes()
     if named not in context.fields:
-        # Board types are traced at preferred sizes, and few of a full rack: many have one geometry.
-        traced = (
-            traced_size_m(board.length.si()[1]), traced_size_m(board.width.si()[1]),
-            min(TRACED_BOARDS, fit.boards_per_load),
-        )  # fmt: skip
-        if traced not in context.geometries:
-            drag = median(constant("drop_drag_coefficient"))
-            context.geometries[traced] = spray_geometry(inputs, board, fit, drag)
-        geometry = context.geometries[traced]
-        drop = median(constant("worst_cell_drop_share"))
-        # Board types of the same traced size and populated sides share what is computed at a run-out.
-        key = geometry, board.populated_sides, nominal, drop
         known = context.duties.setdefault(key, {})
         context.fields[named] = spray_field(context.trace_of(geometry), board, nodes, nominal, drop, known)
     drive = SprayDrive(
