@@ -11,7 +11,8 @@ from collections.abc import Iterator
 def collector_at_rest() -> Iterator[None]:
     """Keep the collector from looking through all that is held already, again and again, while more is made.
 
-    In a server that holds evaluations of many sessions each such look takes longer than reading a whole file.
+    In a server that holds evaluations of many sessions each such look takes longer than reading a whole file. Rest it
+    for a minute at most where others work in the same process: their rings of objects wait for it.
 
     >>> with collector_at_rest():
     ...     gc.isenabled()

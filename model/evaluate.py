@@ -12,6 +12,7 @@ from functools import cached_property
 import pandas as pd
 
 from catalog_schema.case import Case, Library
+from catalog_schema.collector import collector_at_rest
 from catalog_schema.files import case_fingerprint
 from catalog_schema.library import library_for
 from catalog_schema.machine import machines_of
@@ -162,7 +163,9 @@ def evaluate(
     done = len(tasks) - len(missing)
     if progress is not None and done:
         progress(done, len(tasks), "")
-    with closing(_computed(runner, [tasks[place] for place in missing], threads, workers, standing)) as computed:
+    to_compute = [tasks[place] for place in missing]
+    # Nothing that a machine leaves behind needs the garbage collector, but it would go through all of it all the time.
+    with closing(_computed(runner, to_compute, threads, workers, standing)) as computed, collector_at_rest():
         for number, outcome in computed:
             outcomes[missing[number]] = outcome
             done += 1

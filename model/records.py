@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import fields, is_dataclass
 from functools import lru_cache
+from operator import attrgetter
 from typing import Any, TypeVar
 
 R = TypeVar("R")
@@ -29,10 +30,16 @@ def _setters(kind: Any) -> tuple[Callable[[object, object], None], ...]:
     return tuple(getattr(kind, name).__set__ for name in slots(kind))
 
 
-def values(held_by: object) -> list[Any]:
+@lru_cache(maxsize=256)
+def _reader(kind: Any) -> Callable[[object], tuple[Any, ...]]:
+    names = slots(kind)
+    # Of a single name the quick reader gives the bare value.
+    return attrgetter(*names) if len(names) > 1 else lambda held_by: tuple(getattr(held_by, name) for name in names)
+
+
+def values(held_by: object) -> tuple[Any, ...]:
     """Give what a record holds, in the order of `slots`."""
-    names: tuple[str, ...] = slots(type(held_by))  # type: ignore[arg-type]
-    return [getattr(held_by, name) for name in names]
+    return _reader(type(held_by))(held_by)  # type: ignore[arg-type]
 
 
 def record(kind: type[R], *held: object) -> R:
@@ -57,7 +64,11 @@ def changed(before: R, **changes: object) -> R:
     Phrase(template='Dry.', figures=())
     """
     names: tuple[str, ...] = slots(type(before))  # type: ignore[arg-type]
-    unknown = [name for name in changes if name not in names]
-    if unknown:
-        raise TypeError(f"{type(before).__name__} has no field {', '.join(unknown)}.")
-    return record(type(before), *[changes[name] if name in changes else getattr(before, name) for name in names])
+    held = list(values(before))
+    try:
+        for name, value in changes.items():
+            held[names.index(name)] = value
+    except ValueError:
+        unknown = [name for name in changes if name not in names]
+        raise TypeError(f"{type(before).__name__} has no field {', '.join(unknown)}.") from None
+    return record(type(before), *held)

@@ -12,10 +12,9 @@ import subprocess
 import threading
 from collections.abc import Generator, Sequence
 
-from catalog_schema.collector import collector_at_rest
 from model.machine_job import MachineJob
 from model.outcomes import MachineOutcome
-from model.workers import Shared, Task, end_worker, joined, read_answer, send, start_worker
+from model.workers import Joiner, Task, end_worker, read_answer, send, start_worker
 
 
 class StandingWorker:
@@ -41,7 +40,7 @@ class StandingWorker:
         idle = False
         try:
             process = self._process = self._process or start_worker()
-            shared: Shared = {}
+            joiner = Joiner({})
             # What a dead process cannot do the caller does.
             with contextlib.suppress(OSError, EOFError):
                 send(process, job)
@@ -50,8 +49,7 @@ class StandingWorker:
                     send(process, task)
                     answer = read_answer(process)
                     idle = True
-                    with collector_at_rest():
-                        outcome = joined(answer, shared)
+                    outcome = joiner.joined(answer)
                     if isinstance(outcome, Exception):
                         raise outcome
                     yield place, outcome

@@ -19,12 +19,12 @@ import subprocess
 import sys
 import threading
 from collections.abc import Iterator, Sequence
+from itertools import islice
 from pathlib import Path
 from typing import IO, Any
 
 import numpy as np
 
-from catalog_schema.collector import collector_at_rest
 from catalog_schema.machine import Machine
 from model.machine_job import MachineJob, MachineRunner
 from model.outcomes import MachineOutcome
@@ -44,8 +44,11 @@ _PROTOCOL = 4
 Shared = dict[Name, Any]
 """What workers have drawn, by name, as far as it has come home."""
 
-Answer = tuple[int, tuple[bytes, bytes] | Exception]
-"""A task's place, and what its worker wrote: what it has newly drawn, and the outcome with what it drew left out."""
+Written = tuple[bytes, bytes]
+"""What a worker writes of a task: what it has newly drawn, and the outcome with all that was drawn left out."""
+
+Answer = tuple[int, int, Written | Exception]
+"""A task's place, the number of its worker, and what that wrote."""
 
 _LENGTH = struct.Struct("<Q")
 _START = "import sys; sys.path[:0] = [{root!r}]; from model.workers import serve; serve()"
@@ -82,17 +85,17 @@ def outcomes_by_workers(job: MachineJob, tasks: Sequence[Task], workers: int) ->
         waiting.put(place)
     found: queue.SimpleQueue[Answer] = queue.SimpleQueue()
     processes = [start_worker() for _ in range(min(workers, len(tasks)))]
+    joiners = [Joiner(drawn) for _ in processes]
     threads = [
-        threading.Thread(target=_feed, args=(process, job, tasks, waiting, found), daemon=True)
-        for process in processes
+        threading.Thread(target=_feed, args=(number, process, job, tasks, waiting, found), daemon=True)
+        for number, process in enumerate(processes)
     ]
     try:
         for thread in threads:
             thread.start()
         for _ in tasks:
-            place, answer = found.get()
-            with collector_at_rest():
-                outcome = answer if isinstance(answer, Exception) else joined(answer, drawn)
+            place, number, answer = found.get()
+            outcome = answer if isinstance(answer, Exception) else joiners[number].joined(answer)
             if isinstance(outcome, Exception):
                 raise outcome
             yield place, outcome
@@ -130,8 +133,8 @@ def start_worker() -> subprocess.Popen[bytes]:
 
 
 def _feed(
-    process: subprocess.Popen[bytes], job: MachineJob, tasks: Sequence[Task], waiting: queue.SimpleQueue[int],
-    found: queue.SimpleQueue[Answer],
+    number: int, process: subprocess.Popen[bytes], job: MachineJob, tasks: Sequence[Task],
+    waiting: queue.SimpleQueue[int], found: queue.SimpleQueue[Answer],
 ) -> None:  # fmt: skip
     """Hand one worker its job and machine after machine; runs in a thread of its own."""
     place = -1
@@ -140,14 +143,14 @@ def _feed(
         while True:
             place = waiting.get_nowait()
             send(process, tasks[place])
-            found.put((place, read_answer(process)))
+            found.put((place, number, read_answer(process)))
     except queue.Empty:
         return
     except (OSError, EOFError):
         # When the evaluation was stopped nobody listens any more.
-        found.put((place, RuntimeError(_STOPPED)))
+        found.put((place, number, RuntimeError(_STOPPED)))
     except Exception as problem:  # without an answer the caller would wait for ever
-        found.put((place, problem))
+        found.put((place, number, problem))
 
 
 def send(process: subprocess.Popen[bytes], thing: MachineJob | Task) -> None:
@@ -156,42 +159,57 @@ def send(process: subprocess.Popen[bytes], thing: MachineJob | Task) -> None:
     _write(process.stdin, thing)
 
 
-def read_answer(process: subprocess.Popen[bytes]) -> tuple[bytes, bytes]:
+def read_answer(process: subprocess.Popen[bytes]) -> Written:
     """Wait for what a worker has newly drawn and for the outcome of the machine it was given."""
     assert process.stdout is not None
     return _read_bytes(process.stdout), _read_bytes(process.stdout)
 
 
-def joined(answer: tuple[bytes, bytes], drawn: Shared) -> MachineOutcome | Exception:
-    """Take note of what a worker has newly drawn, and put its outcome together again."""
-    for name, thing in pickle.loads(answer[0]).items():
-        if isinstance(thing, np.ndarray):
-            thing.setflags(write=False)
-        # What several workers have drawn alike becomes one.
-        drawn.setdefault(name, thing)
-    outcome: MachineOutcome | Exception = _Joining(io.BytesIO(answer[1]), drawn).load()
-    return outcome
+class Joiner:
+    """Puts together again what one worker writes.
+
+    Parameters
+    ----------
+    drawn : dict
+        What workers have drawn, by name; filled. Several workers of one job share it.
+    """
+
+    def __init__(self, drawn: Shared) -> None:
+        """Start with a worker that has written nothing yet."""
+        self._drawn = drawn
+        self._numbered: dict[int, Any] = {}
+
+    def joined(self, answer: Written) -> MachineOutcome | Exception:
+        """Take note of what the worker has newly drawn, and put its outcome together."""
+        for number, name, thing in pickle.loads(answer[0]):
+            if isinstance(thing, np.ndarray):
+                thing.setflags(write=False)
+            # What several workers have drawn alike becomes one.
+            self._numbered[number] = self._drawn.setdefault(name, thing)
+        outcome: MachineOutcome | Exception = _Joining(io.BytesIO(answer[1]), self._numbered).load()
+        return outcome
 
 
 class _Parting(pickle.Pickler):
-    """Pickles an outcome with what was drawn left out and named instead: many machines share it.
+    """Pickles an outcome with what was drawn left out and its number instead: many machines share it.
 
     Records and arrays, thousands a machine, are taken apart here in half the time that they take themselves.
     """
 
-    def __init__(self, stream: IO[bytes], names: dict[int, Name]) -> None:
+    def __init__(self, stream: IO[bytes], numbers: dict[int, int]) -> None:
+        """Start with the number of all that was drawn, by its address."""
         super().__init__(stream, protocol=_PROTOCOL)
-        self._names = names
-        self.named: set[Name] = set()
+        self._numbers = numbers
+        self.met: set[int] = set()
 
     def reducer_override(self, thing: object) -> Any:
         """Say how to make a thing again; NotImplemented leaves it to the thing itself."""
         kind = type(thing)
         if kind is np.ndarray or kind is Input:
-            name = self._names.get(id(thing))
-            if name is not None:
-                self.named.add(name)
-                return _of_drawn, name
+            number = self._numbers.get(id(thing))
+            if number is not None:
+                self.met.add(number)
+                return _of_drawn, (number,)
         if isinstance(thing, np.ndarray):
             # Nearly all are numbers over the draws; what is not goes its own way.
             over_draws = thing.ndim == 1 and thing.size > 0 and not thing.dtype.hasobject
@@ -200,23 +218,21 @@ class _Parting(pickle.Pickler):
 
 
 class _Joining(pickle.Unpickler):
-    """Puts what is named back in its places."""
+    """Puts what is numbered back in its places."""
 
-    def __init__(self, stream: IO[bytes], drawn: Shared) -> None:
+    def __init__(self, stream: IO[bytes], numbered: dict[int, Any]) -> None:
         super().__init__(stream)
-        self._drawn = drawn
+        self._numbered = numbered
 
     def find_class(self, module: str, name: str) -> Any:
         """Give what makes a thing again."""
-        return self._named if (module, name) == (__name__, _of_drawn.__name__) else super().find_class(module, name)
-
-    def _named(self, *name: Any) -> Any:
-        return self._drawn[name]
+        mine = (module, name) == (__name__, _of_drawn.__name__)
+        return self._numbered.__getitem__ if mine else super().find_class(module, name)
 
 
-def _of_drawn(*name: Any) -> Any:
+def _of_drawn(number: int) -> Any:
     """Stand in a pickle for what was drawn; `_Joining` puts it there."""
-    raise LookupError(f"Nothing here knows what was drawn as {name}.")
+    raise LookupError(f"Nothing here knows what was drawn as number {number}.")
 
 
 def _write(stream: IO[bytes], thing: object) -> None:
@@ -252,7 +268,10 @@ def serve() -> None:
         return
     # What is loaded by now lives as long as the worker: the garbage collector need not look through it again.
     gc.freeze()
-    sent: set[Name] = set()
+    # A machine makes so many objects that the collector would be at it all the time, and leaves next to no rings of
+    # them: it looks once after each machine, at what is new, and after each job at everything.
+    gc.disable()
+    drawn = _Drawn(runner)
     while True:
         try:
             given = _read(incoming)
@@ -261,22 +280,58 @@ def serve() -> None:
         if isinstance(given, MachineJob):
             # Another case, or the same one edited: of what was made before only traces are the same.
             alike = (given.rays, given.seed) == (runner.job.rays, runner.job.seed)
-            runner, sent = MachineRunner(given, runner.traces if alike else None), set()
-            continue
-        machine, fingerprint = given
-        answer: MachineOutcome | Exception
-        try:
-            answer = runner.outcome(machine, fingerprint)
-        except Exception as problem:  # handed on to the caller, who raises it
-            answer = problem
-        # The runner keeps all that it has drawn, so an address stands for one thing for good.
-        content = io.BytesIO()
-        shared = {(part, key): thing for key, pair in runner.drawn.items() for part, thing in enumerate(pair)}
-        shared |= {(2, (name, "", True)): values for name, values in runner.of_boards.items()}
-        names = {id(thing): name for name, thing in shared.items()}
-        parting = _Parting(content, names)
-        parting.dump(answer)
-        new = parting.named - sent
-        sent |= new
-        _write(outgoing, {name: shared[name] for name in new})
-        _write_bytes(outgoing, content.getvalue())
+            runner = MachineRunner(given, runner.traces if alike else None)
+            drawn = _Drawn(runner)
+        else:
+            for part in _answer(runner, drawn, *given):
+                _write_bytes(outgoing, part)
+        gc.collect(2 if isinstance(given, MachineJob) else 0)
+
+
+class _Drawn:
+    """What a runner has drawn, numbered in the order in which it was met here.
+
+    The runner keeps all of it, so an address stands for one thing for good.
+    """
+
+    def __init__(self, runner: MachineRunner) -> None:
+        """Start with nothing numbered and nothing sent."""
+        self._runner = runner
+        self._things: list[tuple[Name, Any]] = []
+        self._counted = [0, 0]
+        self._sent: set[int] = set()
+        self.numbers: dict[int, int] = {}
+        """Numbers by address."""
+
+    def count(self) -> None:
+        """Give numbers to what was drawn since the last time."""
+        runner, known = self._runner, self._counted
+        new: list[tuple[Name, Any]] = [
+            ((part, key), thing)
+            for key, pair in islice(runner.drawn.items(), known[0], None)
+            for part, thing in enumerate(pair)
+        ]
+        new += [((2, (name, "", True)), array) for name, array in islice(runner.of_boards.items(), known[1], None)]
+        self.numbers |= {id(thing): number for number, (_, thing) in enumerate(new, start=len(self._things))}
+        self._things += new
+        self._counted = [len(runner.drawn), len(runner.of_boards)]
+
+    def unsent(self, met: set[int]) -> list[tuple[int, Name, Any]]:
+        """Give what of those met was never sent, with number and name."""
+        new = met - self._sent
+        self._sent |= new
+        return [(number, *self._things[number]) for number in sorted(new)]
+
+
+def _answer(runner: MachineRunner, drawn: _Drawn, machine: Machine, fingerprint: str) -> Written:
+    """Do one machine and write what came of it."""
+    answer: MachineOutcome | Exception
+    try:
+        answer = runner.outcome(machine, fingerprint)
+    except Exception as problem:  # handed on to the caller, who raises it
+        answer = problem
+    drawn.count()
+    content = io.BytesIO()
+    parting = _Parting(content, drawn.numbers)
+    parting.dump(answer)
+    return pickle.dumps(drawn.unsent(parting.met), protocol=_PROTOCOL), content.getvalue()

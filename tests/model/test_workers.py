@@ -14,10 +14,10 @@ from model.wash import SprayField
 from model.workers import _Joining, _Parting
 
 
-def sent(thing: object, names: dict[int, object] | None = None, drawn: dict[object, object] | None = None) -> object:
+def sent(thing: object) -> object:
     content = io.BytesIO()
-    _Parting(content, names or {}).dump(thing)
-    return _Joining(io.BytesIO(content.getvalue()), drawn or {}).load()
+    _Parting(content, {}).dump(thing)
+    return _Joining(io.BytesIO(content.getvalue()), {}).load()
 
 
 @pytest.mark.parametrize(
@@ -83,13 +83,12 @@ def test_a_record_without_slots_keeps_what_it_holds_beside_its_fields() -> None:
 
 def test_what_was_drawn_stays_at_home_and_is_put_back() -> None:
     drawn, own = np.arange(4.0), np.arange(4.0)
-    name = (1, ("plant.area", "", True))
     content = io.BytesIO()
-    parting = _Parting(content, {id(drawn): name})
+    parting = _Parting(content, {id(drawn): 7})
     parting.dump((drawn, own, drawn))
-    assert parting.named == {name}
+    assert parting.met == {7}
     at_home = np.arange(4.0)
-    first, second, third = _Joining(io.BytesIO(content.getvalue()), {name: at_home}).load()
+    first, second, third = _Joining(io.BytesIO(content.getvalue()), {7: at_home}).load()
     assert first is at_home
     assert third is at_home
     assert second is not at_home
