@@ -75,8 +75,8 @@ class SprayField:
         Notes
         -----
         Film reaches places at a rim that grows with the run-out and over an area that grows with its square; taken
-        linear in the power between them, the middle wash times of both demo cases come within 4 % (0.3 % on average) of
-        those at a spacing eight times as close.
+        linear in the power between them, the middle wash times of both demo cases come within 1 % (0.05 % on average)
+        of those at a spacing eight times as close, and those of single draws within 1.2 %.
         """
         return node_weights(*(length_m * np.sqrt(length_m) for length_m in (run_outs_m, self.run_out_nodes_m)))
 
@@ -233,16 +233,28 @@ class SprayDrive:
 
     def speed_m_s(self, gap: GapFigures, residue: ResidueFigures, open_share: FloatArray,
                   chosen: slice) -> FloatArray:  # fmt: skip
-        """Front speed at the worst place but for the excluded share, in the shape of the gap."""
-        speeds = front_speed_m_s(self._across_Pa(gap, chosen) * open_share, gap, residue)
-        total = np.zeros(speeds.shape[1:])
-        for duty, weight in zip(self.field.duty_share, self.field.node_weights(self.run_out_m[chosen]), strict=True):
-            # A draw lies between two nodes: only those two are worked out for it.
-            concerned = np.flatnonzero(weight)
-            if concerned.size:
-                place = self._at_worst_place(duty, speeds[..., concerned])
-                total[..., concerned] += weight[concerned] * place
-        return total
+        """Front speed at the worst place but for the excluded share, in the shape of the gap.
+
+        Notes
+        -----
+        Duties are interpolated between the two film run-outs that enclose a draw's own, cell by cell; the place that
+        counts is looked for in what comes of it.
+        """
+        speeds = front_speed_m_s(self._across_Pa(gap, chosen) * open_share, gap, residue).astype(np.float32)
+        # By run-out, so that the draws that lie between the same two nodes lie side by side.
+        by_run_out = np.argsort(self.run_out_m[chosen])
+        weights = self.field.node_weights(self.run_out_m[chosen][by_run_out]).astype(np.float32)
+        acting, place = speeds[..., by_run_out], np.empty(speeds.shape[1:])
+        nodes, lower_node = range(weights.shape[0]), np.argmax(weights > 0.0, axis=0)
+        ends = np.searchsorted(lower_node, [*nodes, weights.shape[0]])
+        for lower, start, end in zip(nodes, ends[:-1], ends[1:], strict=True):
+            # What acts on a draw between two nodes is what acts at the one and at the other, each for its share.
+            both = [node for node in (lower, lower + 1) if node in nodes and end > start]
+            if both:
+                shares = np.concatenate([acting[..., start:end] * weights[node, start:end] for node in both])
+                duty = np.concatenate([self.field.duty_share[node] for node in both], axis=1)
+                place[..., by_run_out[start:end]] = self._at_worst_place(duty, shares)
+        return place
 
     def _at_worst_place(self, duty: SingleArray, acting: FloatArray) -> FloatArray:
         """Time mean, at the place that counts, of what each class does; its shape without that of the classes."""

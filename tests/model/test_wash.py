@@ -17,7 +17,7 @@ from model.fluid_state import FluidState, fluid_state, residue_state
 from model.gap import GapFigures, GapState, entry_pressure_Pa
 from model.immersion import make_drive
 from model.spray_field import DutyMap, ExposureTrace, duty_maps, worst_cells
-from model.uncertainty import InputBook
+from model.uncertainty import InputBook, part_of
 from model.wash import (
     BathDrive,
     KindClearing,
@@ -112,6 +112,38 @@ def test_the_front_moves_by_the_duty_of_each_stream_between_the_film_run_outs(
     residue = ResidueFigures(**{name: np.full((2, 2), value) for name, value in asdict(RESIDUE).items()})
     both = drive(stand, run_out).speed_m_s(rows, residue, np.stack([OPEN, OPEN]), ALL)
     np.testing.assert_array_equal(both, np.stack([found, found]))
+
+
+def test_the_place_that_counts_is_that_of_the_duties_at_a_draws_own_film_run_out() -> None:
+    # Which of the three cells is worst changes from node to node: the worst of a mean is not the mean of the worst.
+    nodes_m = np.array([1e-3, 2e-3, 4e-3])
+    duties = np.array([[[0.1, 0.0], [0.4, 0.1], [0.3, 0.3]], [[0.5, 0.2], [0.1, 0.1], [0.2, 0.2]],
+                       [[0.2, 0.6], [0.6, 0.1], [0.05, 0.0]]])  # fmt: skip
+    run_outs_m = np.array([3e-3, 0.5e-3, 1.4e-3, 2e-3, 5e-3, 1.0e-3, 1.7e-3, 4e-3])
+    gap = GapFigures(**{name: np.resize(value, (2, 8)) * [[1.0], [1.2]] for name, value in asdict(GAP).items()})
+    residue = ResidueFigures(**{name: np.full((2, 8), value) for name, value in asdict(RESIDUE).items()})
+    share = np.linspace(0.3, 0.9, 16).reshape(2, 8)
+    for place in (0, 1, 2):
+        sprayed = SprayDrive(
+            field=field(run_out_nodes_m=nodes_m, duty_share=tuple(duties), order_index=place),
+            nozzle_pressure_Pa=np.linspace(1e5, 4e5, 8), conversion=np.linspace(0.6, 0.3, 8),
+            restitution=np.linspace(0.2, 0.6, 8), run_out_m=run_outs_m, boards_stand=True,
+        )  # fmt: skip
+        across = sprayed.pressures_Pa(ALL)[:, None, :] + sprayed.gravity_head_Pa(gap)
+        each = np.asarray(front_speed_m_s(across * share, gap, residue))
+        found = sprayed.speed_m_s(gap, residue, share, ALL)
+        for row in range(2):
+            for draw, run_out_m in enumerate(run_outs_m):
+                duty = np.array([[np.interp(run_out_m**1.5, nodes_m**1.5, duties[:, cell, kind]) for kind in range(2)]
+                                 for cell in range(3)])  # fmt: skip
+                expected = np.sort(duty @ each[:, row, draw])[place]
+                assert found[row, draw] == pytest.approx(expected, rel=5 * SINGLE)
+        # Of the first draws alone each has what it has among all.
+        few = slice(3)
+        part = sprayed.speed_m_s(
+            part_of(GapFigures, gap, (ALL, few)), part_of(ResidueFigures, residue, (ALL, few)), share[:, few], few
+        )
+        np.testing.assert_allclose(part, found[:, few], rtol=5 * SINGLE)
 
 
 def test_with_the_middle_film_every_draw_has_that_of_the_middle_one() -> None:
