@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import reduce
 from typing import Literal
 
 import numpy as np
@@ -167,7 +168,7 @@ class _Process:
 def hottest_K(wash_temperature_K: FloatArray | None, dry_temperature_K: FloatArray | None) -> FloatArray | None:
     """Highest temperature [K] that a board sees in wash and drying, (draws,), or None when it sees neither."""
     known = [temperature for temperature in (wash_temperature_K, dry_temperature_K) if temperature is not None]
-    return np.maximum.reduce(known) if known else None
+    return reduce(np.maximum, known) if known else None
 
 
 def board_harm_requirement(

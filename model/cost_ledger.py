@@ -6,8 +6,10 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from catalog_schema.fluids import Fluid
 from model.context import Context
-from model.cost_drivers import LINE_KINDS, PRICE_UNITS, CostDriver
+from model.cost_drivers import LINE_KINDS, LITRES_PER_M3, PRICE_UNITS, CostDriver
+from model.fluid_state import fluid_path
 from model.uncertainty import FloatArray
 
 
@@ -31,15 +33,20 @@ class CostLedger:
         price_path: str, how: str, *, board_id: str = "", fluid_id: str = "",
     ) -> None:  # fmt: skip
         """Add quantity × price; a quantity or price that is not finite is named as missing instead."""
-        amounts = np.broadcast_to(np.asarray(quantity, dtype=np.float64), (self.context.draws,))
-        if not np.isfinite(amounts).all() or not np.isfinite(price).all():
+        amounts = np.asarray(quantity, dtype=np.float64)
+        if amounts.ndim == 0:
+            amounts = np.broadcast_to(amounts, (self.context.draws,))
+        known = self.prices.get((price_path, price_unit))
+        # A price that is known is finite.
+        if not np.isfinite(amounts).all() or not (price is known or np.isfinite(price).all()):
             self.leave_out(line_id, f"its quantity has no end in some draws ({how.rstrip('.')})")
             return
-        known = self.prices.setdefault((price_path, price_unit), price)
+        if known is None:
+            known = self.prices[price_path, price_unit] = price
+        same = known if price is known or np.array_equal(known, price) else price
         self.drivers.append(CostDriver(
             line_id=line_id, board_id=board_id, fluid_id=fluid_id, quantity=amounts, quantity_unit=quantity_unit,
-            price=known if np.array_equal(known, price) else price, price_unit=price_unit, price_path=price_path,
-            how=how,
+            price=same, price_unit=price_unit, price_path=price_path, how=how,
         ))  # fmt: skip
 
     def leave_out(self, line_id: str, why: str) -> None:
@@ -67,4 +74,13 @@ class CostLedger:
 
     def tariff(self, name: str, unit: str) -> tuple[FloatArray, str, str]:
         """Give a tariff of the plant in a unit of PRICE_UNITS, that unit, and the tariff's path."""
-        return self.context.from_plant(f"tariffs.{name}") * PRICE_UNITS[unit], unit, f"plant.tariffs.{name}"
+        path = f"plant.tariffs.{name}"
+        known = self.prices.get((path, unit))
+        price = self.context.from_plant(f"tariffs.{name}") * PRICE_UNITS[unit] if known is None else known
+        return price, unit, path
+
+    def fluid_price(self, fluid: Fluid, field_name: str) -> tuple[FloatArray, str, str]:
+        """Give a price of a fluid for each litre, its unit, and its path."""
+        unit, path = "money/L", fluid_path(fluid, field_name)
+        known = self.prices.get((path, unit))
+        return self.context.of_fluid(fluid, field_name) / LITRES_PER_M3 if known is None else known, unit, path

@@ -115,8 +115,8 @@ def _rinse_and_drag_out(ledger: CostLedger, one: WashedBoard) -> None:
         return
     fluid = next(record for record in context.library.fluids if record.id == one.chosen.fluid_id)
     ledger.add("wash-fluid", rinse.drag_out_m3 * one.boards_per_year * LITRES_PER_M3, "L/year",
-               context.of_fluid(fluid, "bath_price") / LITRES_PER_M3, "money/L", f"fluids[{fluid.id}].bath_price",
-               "Fluid that a board carries out × boards.", board_id=board_id, fluid_id=fluid.id)  # fmt: skip
+               *ledger.fluid_price(fluid, "bath_price"), "Fluid that a board carries out × boards.",
+               board_id=board_id, fluid_id=fluid.id)  # fmt: skip
     water = rinse.water_m3 * one.boards_per_year
     if float(water.max()) > 0.0:
         name, words = _rinse_tariff(context)
@@ -153,13 +153,17 @@ def residue_per_board_kg(context: Context, board: BoardType) -> FloatArray:
 
     open_kg = of_flux("residue_per_area") * board_area_m2(context, board) * board.populated_sides / 2.0
     thickness, density = of_flux("residue_thickness"), of_flux("residue_density")
-    under_m3 = np.zeros(context.draws)
-    for component in board.components:
-        kind = context.kinds[component.kind]
-        height = np.minimum(thickness, context.of_kind(kind, "gap"))
-        # Bodies are taken as square, as in the rinse.
-        under_m3 = under_m3 + component.count * height * np.square(context.of_kind(kind, "body_length"))
-    return np.asarray(open_kg + under_m3 * density)
+    kinds = [context.kinds[component.kind] for component in board.components]
+    # Each machine's book takes note of what is read, whoever worked it out.
+    gaps, lengths = ([context.of_kind(kind, field) for kind in kinds] for field in ("gap", "body_length"))
+    name = f"residue on {board.id}"
+    if name not in context.of_boards:
+        under_m3 = np.zeros(context.draws)
+        for component, gap, length in zip(board.components, gaps, lengths, strict=True):
+            # Bodies are taken as square, as in the rinse.
+            under_m3 = under_m3 + component.count * np.minimum(thickness, gap) * np.square(length)
+        context.of_boards[name] = np.asarray(open_kg + under_m3 * density)
+    return context.of_boards[name]
 
 
 def _baths(ledger: CostLedger, washed: Sequence[WashedBoard], capacity: CapacityStage) -> None:
@@ -182,12 +186,9 @@ def _baths(ledger: CostLedger, washed: Sequence[WashedBoard], capacity: Capacity
         by_age = share * capacity.run_hours_per_year / life_h * tank
         litres = np.maximum(brought / np.maximum(limit, 1e-9), by_age) * LITRES_PER_M3
         how = "The larger of residue brought ÷ bath load limit, and tank volume × running hours ÷ longest bath life."
-        price = context.of_fluid(fluid, "bath_price") / LITRES_PER_M3
-        path = f"fluids[{fluid_id}].bath_price"
-        ledger.add("bath-changes", litres, "L/year", price, "money/L", path, how, fluid_id=fluid_id)
-        ledger.add("fluid-disposal", litres, "L/year", context.of_fluid(fluid, "disposal_price") / LITRES_PER_M3,
-                   "money/L", f"fluids[{fluid_id}].disposal_price", "All fluid of bath changes.",
-                   fluid_id=fluid_id)  # fmt: skip
+        ledger.add("bath-changes", litres, "L/year", *ledger.fluid_price(fluid, "bath_price"), how, fluid_id=fluid_id)
+        ledger.add("fluid-disposal", litres, "L/year", *ledger.fluid_price(fluid, "disposal_price"),
+                   "All fluid of bath changes.", fluid_id=fluid_id)  # fmt: skip
         if evaporated is None:
             ledger.leave_out("evaporation", "how much evaporates is not known; ask the supplier")
             continue
@@ -198,8 +199,8 @@ def _baths(ledger: CostLedger, washed: Sequence[WashedBoard], capacity: Capacity
             water = ledger.tariff(_rinse_tariff(context)[0], "money/m³")
             ledger.add("evaporation", lost_m3, "m³/year", *water, f"{how}, topped up with water.", fluid_id=fluid_id)
         else:
-            ledger.add("evaporation", lost_m3 * LITRES_PER_M3, "L/year", price, "money/L", path, f"{how}.",
-                       fluid_id=fluid_id)  # fmt: skip
+            ledger.add("evaporation", lost_m3 * LITRES_PER_M3, "L/year", *ledger.fluid_price(fluid, "bath_price"),
+                       f"{how}.", fluid_id=fluid_id)  # fmt: skip
 
 
 def _energy(ledger: CostLedger, washed: Sequence[WashedBoard], capacity: CapacityStage) -> None:

@@ -213,8 +213,10 @@ def for_distinct_air(
     air_K = np.asarray(air_temperature_K, dtype=np.float64)
     if air_K.ndim != 2 or any(np.ndim(other) > 1 for other in others):
         return compute(air_K)
-    distinct, row = np.unique(air_K, axis=0, return_inverse=True)
-    return compute(distinct)[..., row, :]
+    contents = [row.tobytes() for row in air_K]
+    distinct = dict(zip(contents, air_K, strict=True))
+    number = {content: place for place, content in enumerate(distinct)}
+    return compute(np.stack(list(distinct.values())))[..., [number[content] for content in contents], :]
 
 
 def rising_root(

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from model.phrase import Phrase
 from model.records import changed
-from model.uncertainty import FloatArray, low_middle_high, median, share_true
+from model.uncertainty import FloatArray, in_order, low_middle_high_of, middle_of, share_true
 
 Result = Literal["meets", "falls short", "unknown"]
 Direction = Literal["at most", "at least", "must hold"]
@@ -150,13 +150,15 @@ def judge_number(
     Probability = share of the draws in which the measure keeps its limit. At or above the plant's probability: meets;
     at or below its ruling-out probability: falls short; between them: unknown.
     """
-    points = low_middle_high(measure)
-    # numpy carries a value that is not a number through to the greatest.
+    measured = in_order(measure)
+    points = low_middle_high_of(measured)
     if isinstance(limit, np.ndarray):
-        middle_limit, greatest_limit = median(limit), np.maximum.reduce(limit)
+        limits = in_order(limit)
+        middle_limit, greatest_limit = middle_of(limits), limits[-1]
     else:
         middle_limit = greatest_limit = float(limit)
-    if isnan(np.maximum.reduce(measure)) or isnan(greatest_limit):
+    # What is not a number comes last.
+    if isnan(measured[-1]) or isnan(greatest_limit):
         raise ValueError(f"{title}: the computation gave no number. This is a fault of the program; please report it.")
     met, probability = _shared(measure <= limit if direction == "at most" else measure >= limit)
     return Judged(
