@@ -28,7 +28,7 @@ import numpy as np
 from catalog_schema.machine import Machine
 from model.machine_job import MachineJob, MachineRunner
 from model.outcomes import MachineOutcome
-from model.records import record, slots, values
+from model.records import changed, record, slots, values
 from model.uncertainty import Input
 
 Task = tuple[Machine, str]
@@ -178,6 +178,7 @@ class Joiner:
         """Start with a worker that has written nothing yet."""
         self._drawn = drawn
         self._numbered: dict[int, Any] = {}
+        self._paths: dict[int, str] = {}
 
     def joined(self, answer: Written) -> MachineOutcome | Exception:
         """Take note of what the worker has newly drawn, and put its outcome together."""
@@ -186,7 +187,14 @@ class Joiner:
                 thing.setflags(write=False)
             # What several workers have drawn alike becomes one.
             self._numbered[number] = self._drawn.setdefault(name, thing)
-        outcome: MachineOutcome | Exception = _Joining(io.BytesIO(answer[1]), self._numbered).load()
+            self._paths[number] = name[1][0]
+        found, inputs, columns = _Joining(io.BytesIO(answer[1]), self._numbered).load()
+        if isinstance(found, Exception):
+            return found
+        outcome: MachineOutcome = changed(
+            found, inputs=tuple(self._numbered[number] for number in inputs),
+            columns={self._paths[number]: self._numbered[number] for number in columns},
+        )  # fmt: skip
         return outcome
 
 
@@ -325,13 +333,20 @@ class _Drawn:
 
 def _answer(runner: MachineRunner, drawn: _Drawn, machine: Machine, fingerprint: str) -> Written:
     """Do one machine and write what came of it."""
+    content = io.BytesIO()
+    inputs: list[int] = []
+    columns: list[int] = []
     answer: MachineOutcome | Exception
     try:
         answer = runner.outcome(machine, fingerprint)
     except Exception as problem:  # handed on to the caller, who raises it
         answer = problem
     drawn.count()
-    content = io.BytesIO()
+    if isinstance(answer, MachineOutcome):
+        # All that was taken note of was drawn, so that numbers say it.
+        inputs = [drawn.numbers[id(one)] for one in answer.inputs]
+        columns = [drawn.numbers[id(one)] for one in answer.columns.values()]
+        answer = changed(answer, inputs=(), columns={})
     parting = _Parting(content, drawn.numbers)
-    parting.dump(answer)
-    return pickle.dumps(drawn.unsent(parting.met), protocol=_PROTOCOL), content.getvalue()
+    parting.dump((answer, inputs, columns))
+    return pickle.dumps(drawn.unsent(parting.met.union(inputs, columns)), protocol=_PROTOCOL), content.getvalue()
