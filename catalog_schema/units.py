@@ -225,13 +225,15 @@ def number_text(value: float, digits: int = 3) -> str:
 
 _TIME_STEPS = ((0.0, "s"), (90.0, "min"), (3 * 3600.0, "h"), (3 * 86400.0, "d"))
 """From which seconds on a process time is better read in which unit."""
+_FEW_PASCALS = 100.0
+"""Below it a low pressure reads better in Pa than in kPa."""
 
 
 def show(value_si: float, dimension: str, system: str = "metric", currency: str = "", digits: int = 3) -> str:
-    """Write an SI value in the user's unit system ("metric" or "US"); process times in the unit that reads best.
+    """Write an SI value in the user's unit system ("metric" or "US"); times and low pressures in what reads best.
 
-    >>> show(350000.0, "pressure"), show(20.0, "time"), show(36000.0, "time")
-    ('3.5 bar', '20 s', '10 h')
+    >>> show(350000.0, "pressure"), show(20.0, "time"), show(36000.0, "time"), show(2.5, "low pressure")
+    ('3.5 bar', '20 s', '10 h', '2.5 Pa')
     """
     shape = DIMENSIONS[dimension]
     unit = shape.metric_unit if system == "metric" else shape.us_unit
@@ -239,6 +241,8 @@ def show(value_si: float, dimension: str, system: str = "metric", currency: str 
         return "no end"
     if dimension == "time" and value_si > 0:
         unit = next(name for least, name in reversed(_TIME_STEPS) if value_si >= least)
+    if unit == "kPa" and 0.0 < abs(value_si) < _FEW_PASCALS:
+        unit = "Pa"
     amount = number_text(convert(float(value_si), shape.si_unit, unit), digits)
     shown = readable_unit(unit, currency)
     return f"{amount} {shown}".strip()

@@ -110,7 +110,7 @@ def volume_demands(asked: Asking) -> tuple[Demand, ...]:
             "lots",
         ),
         asked.number(
-            "area", "Volume", phrase("Board area per running hour, one face"), "at least", rates.area, "area",
+            "area", "Volume", phrase("Board area in one running hour, one face"), "at least", rates.area, "area",
             phrase("For belts: the same volume as area of boards laid side by side."),
         ),
     )  # fmt: skip

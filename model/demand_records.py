@@ -96,7 +96,9 @@ class Demand:
         return f"{self.side} {self.amount_text(self.asked, system)}"
 
     def amount_text(self, value: float, system: str = "metric") -> str:
-        """Write a value of this demand in a unit system."""
+        """Write a value of this demand in a unit system; what is infinite is out of reach."""
+        if np.isinf(value):
+            return "out of reach"
         written = show(value, self.dimension, system)
         return written.replace("1/h", f"{self.counted}/h") if self.counted else written
 

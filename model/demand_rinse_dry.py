@@ -117,7 +117,7 @@ def _exchange(asked: Asking, board: BoardType, flux: FluxKind, wash: RouteWash, 
             "thinning", "Rinse", phrase("Thinning of the liquid carried out of the wash"), "at least", thinning,
             "number",
             phrase("Boards leave the wash with {film} of {fluid} on them and more under the parts; it must be thinned "
-                   "so many times to come down to the ionic limit, by any number of rinses.",
+                   "this many times to come down to the ionic limit, by any number of rinses.",
                    film=(conditions.drained_film_m, "volume per area"), fluid=fluid.name),
         ),
         *(
@@ -126,7 +126,7 @@ def _exchange(asked: Asking, board: BoardType, flux: FluxKind, wash: RouteWash, 
                     "rinse flow", "Rinse", phrase("Rinse with flow through the tightest gap"), "at least", *flow_s,
                     "time",
                     phrase("Clean water, pushed through the gap under {kind} as hard as the hardest board type "
-                           "needs in the wash (time-mean {mean}), takes so long to bring what is under it down to "
+                           "needs in the wash (time-mean {mean}), takes this long to bring what is under it down to "
                            "the ionic limit.", kind=kind.name, mean=mean),
                 ),
             )

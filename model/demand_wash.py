@@ -20,7 +20,7 @@ TASKS_KEPT = 3
 """Component kinds solved with all draws; the others need less pressure in those used for ranking."""
 
 
-ROUTE_WORDS: dict[Route, str] = {"water": "rinsed off with water", "solvent": "not rinsed with water"}
+ROUTE_WORDS: dict[Route, str] = {"water": "rinsed with water", "solvent": "not rinsed with water"}
 """How each route is said."""
 
 
@@ -175,7 +175,8 @@ def reference_fluids(trials: Sequence[FluidTrials]) -> dict[Route, str]:
     found: dict[Route, str] = {}
     for fluid_id in sorted(by_fluid, key=merit):
         found.setdefault(by_fluid[fluid_id][0].route, fluid_id)
-    return found
+    # Always in the same order, so that the specification of every plant reads alike.
+    return {route: found[route] for route in ROUTE_WORDS if route in found}
 
 
 def wash_demands(asked: Asking, flux: FluxKind, trials: FluidTrials, references: dict[Route, str],
@@ -207,7 +208,8 @@ def wash_demands(asked: Asking, flux: FluxKind, trials: FluidTrials, references:
         pressures = [_pressure(one, route, conditions, duty) for duty in conditions.duties]
         demands += [*_temperatures(one, route), *pressures]
         if route == "water":
-            demands.append(_stream(one, conditions, conditions.duties[len(conditions.duties) // 2]))
+            middle = len(conditions.duties) // 2
+            demands.append(_stream(one, conditions, conditions.duties[middle], pressures[middle]))
         last = pressures[-1].asked
         mean = last * conditions.duties[-1] if last is not None and np.isfinite(last) else 0.0
         washes[route] = RouteWash(fluid=one.fluid, hardest=one.tasks[0], mean_pressure_Pa=mean)
@@ -217,7 +219,7 @@ def wash_demands(asked: Asking, flux: FluxKind, trials: FluidTrials, references:
 def _fluids(asked: Asking, flux: FluxKind, trials: FluidTrials) -> Demand:
     names = {fluid.id: fluid.name for fluid in asked.context.library.fluids}
     fit = "; ".join(names[use.fluid_id] for use in trials.uses if use.usable)
-    unfit = "; ".join(names[use.fluid_id] for use in trials.uses if not use.dissolves) or "none of the library"
+    unfit = "; ".join(names[use.fluid_id] for use in trials.uses if not use.dissolves) 
     if not fit:
         return asked.fact(
             f"fluid {flux.family}", "Wash", phrase("Fluid that dissolves {family} residue", family=flux.family),
@@ -226,8 +228,9 @@ def _fluids(asked: Asking, flux: FluxKind, trials: FluidTrials) -> Demand:
         )  # fmt: skip
     return asked.fact(
         f"fluid {flux.family}", "Wash", phrase("Fluid that dissolves {family} residue", family=flux.family),
-        phrase("{flux} leaves {family} residue. Dissolved by: {fit}. Not dissolved by: {unfit}. Name the fluid "
-               "offered.", flux=flux.name, family=flux.family, fit=fit, unfit=unfit),
+        phrase("{flux} leaves {family} residue. Dissolved by: {fit}. "
+               + ("Not dissolved by: {unfit}. " if unfit else "") + "Name the fluid offered.",
+               flux=flux.name, family=flux.family, fit=fit, unfit=unfit),
     )  # fmt: skip
 
 
@@ -238,7 +241,7 @@ def _temperatures(one: Prepared, route: Route) -> list[Demand]:
             f"{route} wash hottest", "Wash",
             phrase("Wash temperature with a fluid {route}, highest", route=ROUTE_WORDS[route]), "at most",
             one.highest_K, "temperature",
-            phrase("With {fluid} the wash must stay at or below {highest}: the lower of what board and fluid stand.",
+            phrase("With {fluid}, the wash must stay at or below {highest}, the lower limit of board and fluid.",
                    fluid=one.fluid.name, highest=(float(np.median(one.highest_K)), "temperature")),
         ),
         one.asked.number(
@@ -271,7 +274,8 @@ def _pressure(one: Prepared, route: Route, conditions: Conditions, duty: float) 
     else:
         template = (
             "Across the gap under {kind}, at the worst place of the board and for {duty} of a wash of {time} in "
-            "{fluid}; it clears all residue in {share} of the draws, and half of them need {middle} at most."
+            "{fluid}; it clears all residue in {share} of the draws, and half of them need "
+            + ("none." if band[1] == 0.0 else "more." if np.isinf(band[1]) else "{middle} at most.")
         )
     share = 1.0 - one.asked.share if np.isinf(asked_Pa) else one.asked.share
     return one.asked.banded(
@@ -284,9 +288,13 @@ def _pressure(one: Prepared, route: Route, conditions: Conditions, duty: float) 
     )  # fmt: skip
 
 
-def _stream(one: Prepared, conditions: Conditions, duty: float) -> Demand:
+def _stream(one: Prepared, conditions: Conditions, duty: float, across: Demand) -> Demand:
+    """Ask for the pressure of streams in air, none where `across`, the demand across the gap at that duty, is none."""
     conversion = np.square(one.asked.context.constant("stream_pressure_conversion"))
     asked_Pa, band = _points(one.tasks, conditions, duty, one.asked.share, conversion)
+    if across.asked == 0.0:
+        # Both answers stop at a least pressure, which the stream's exceeds a little sooner.
+        asked_Pa = 0.0
     if np.isinf(asked_Pa):
         template = "No stream within reach is enough under {kind} in {time}, in the share of draws the plant wants."
     elif asked_Pa == 0.0:

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from functools import lru_cache
-from math import ceil, hypot
+from math import ceil, hypot, prod
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import convolve
 
 FloatArray = NDArray[np.float64]
 
-_DIRECT_CELLS = 400
-"""Kernels up to so many cells are summed directly; larger ones are faster through the Fourier transform."""
+_MATRIX_CELLS = 400
+"""Sides of up to so many cells are spread by one matrix, from every cell to every cell; for more it grows too large."""
 
 
 def reach_on_board_m(
@@ -49,7 +48,7 @@ def spread_film(film: NDArray[np.float32], reach_m: float, cell_size_m: tuple[fl
 
     Parameters
     ----------
-    film : ndarray (boards, sides, cells along, cells across, classes)
+    film : ndarray (classes, ..., cells along, cells across)
         Zones per cell.
     reach_m : float
         Radius of the film disc, m, from `reach_on_board_m`.
@@ -66,20 +65,25 @@ def spread_film(film: NDArray[np.float32], reach_m: float, cell_size_m: tuple[fl
     Film that comes to the board's edge is turned back, not shed: the field is mirrored at its edges.
     """
     kernel = _disc_kernel(reach_m / cell_size_m[0], reach_m / cell_size_m[1])
-    if kernel.size <= _DIRECT_CELLS:
-        return np.asarray(convolve(film, kernel[None, None, :, :, None], mode="reflect"), dtype=np.float32)
-    # Seldom needed, and a third of a second to load.
-    from scipy.signal import fftconvolve
+    rows, columns = film.shape[-2:]
+    from_row, from_column = _mirrored(rows, kernel.shape[0] // 2), _mirrored(columns, kernel.shape[1] // 2)
+    if rows * columns <= _MATRIX_CELLS:
+        matrix = from_row.reshape(-1, rows**2).T @ (kernel @ from_column.reshape(-1, columns**2))
+        matrix = matrix.reshape(rows, rows, columns, columns).transpose(0, 2, 1, 3).reshape(rows * columns, -1)
+        # One product a class: larger ones are shared out among threads, which takes longer than the product itself.
+        by_class = film.reshape(len(film), prod(film.shape[1:-2]), rows * columns)
+        return np.asarray(by_class @ matrix, dtype=np.float32).reshape(film.shape)
+    spread = np.zeros(film.shape)
+    for shift, shares in zip(from_row, kernel, strict=True):
+        spread += shift.T @ (film @ np.tensordot(shares, from_column, axes=1))
+    return spread.astype(np.float32)
 
-    margin = (kernel.shape[0] // 2, kernel.shape[1] // 2)
-    spread = np.empty_like(film)
-    # One class at a time: all at once would take hundreds of megabytes.
-    for number in range(film.shape[-1]):
-        wide = np.pad(film[..., number], ((0, 0), (0, 0), (margin[0],) * 2, (margin[1],) * 2), mode="symmetric")
-        spread[..., number] = np.maximum(
-            fftconvolve(wide.astype(np.float64), kernel[None, None], mode="valid", axes=(2, 3)), 0.0
-        )
-    return spread
+
+def _mirrored(size: int, reach: int) -> FloatArray:
+    """Where film of each cell of a row goes at shifts from −reach to reach, shape (shifts, from, to), 0 or 1."""
+    to = (np.arange(size) + np.arange(-reach, reach + 1)[:, None]) % (2 * size)
+    back = np.minimum(to, 2 * size - 1 - to)
+    return np.asarray(back[:, :, None] == np.arange(size), dtype=np.float64)
 
 
 @lru_cache(maxsize=256)

@@ -13,7 +13,8 @@ from model.charts import Sheet, names_axis, numbers_told, row_step, rows_of, tol
 RESULT_ORDER = ("meets", "unknown", "falls short")
 
 
-def ranges_chart(frame: pd.DataFrame, sheet: Sheet, *, panels: tuple[str, ...]) -> Any:
+def ranges_chart(frame: pd.DataFrame, sheet: Sheet, *, panels: tuple[str, ...],
+                 reach: tuple[float, float] | None = None) -> Any:  # fmt: skip
     """Draw ranges side by side: a bar from low to high, a point at the likely value; filled when it is marked.
 
     Parameters
@@ -24,6 +25,8 @@ def ranges_chart(frame: pd.DataFrame, sheet: Sheet, *, panels: tuple[str, ...]) 
         Its width is that of one panel; "container" only for a single panel.
     panels : tuple of str
         Panels in order, each with its unit in its name.
+    reach : tuple of float, optional
+        Lowest and highest number that the axis must hold, so that charts apart can be compared; else those drawn.
 
     Returns
     -------
@@ -37,12 +40,15 @@ def ranges_chart(frame: pd.DataFrame, sheet: Sheet, *, panels: tuple[str, ...]) 
     drawn = []
     for number, panel in enumerate(panels):
         part = frame[frame["panel"] == panel]
-        wide = float(part["low"].min()) > 0 and float(part["high"].max()) > 20 * float(part["low"].min())
-        scale = alt.Scale(type="log", nice=False, padding=8) if wide else alt.Scale(type="linear", zero=True)
+        low, high = reach or (float(part["low"].min()), float(part["high"].max()))
+        wide = low > 0 and high > 20 * low
+        held: dict[str, Any] = {} if reach is None else {"domain": [low if wide else min(low, 0.0), high]}
+        scale = alt.Scale(type="log", nice=False, padding=8, **held) if wide else alt.Scale(
+            type="linear", zero=True, **held)  # fmt: skip
         axis = names_axis() if number == 0 else alt.Axis(labels=False, ticks=False)
         ticks = alt.Axis(tickCount=5)
         if wide:
-            ticks = alt.Axis(values=decade_steps(float(part["low"].min()), float(part["high"].max())), format="~r")
+            ticks = alt.Axis(values=decade_steps(low, high), format="~r")
         y = alt.Y("name:N", sort=names, title=None, axis=axis)
         base = alt.Chart(part)
         bar = base.mark_rule(strokeWidth=3).encode(

@@ -8,7 +8,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from math import ceil, pi
+from itertools import pairwise
+from math import ceil, pi, prod
 from typing import Any
 
 import numpy as np
@@ -98,25 +99,26 @@ class WorstCells:
     """Position of the wanted cell among the kept ones sorted from worst to best (0 = worst)."""
 
 
-def _emit(bank: NozzleBank, nozzle: Nozzle, planes: BoardPlanes, points: RayArray) -> tuple[RayArray, ...]:
-    """Start and direction of rays (n, u sheared, v, dn, du, dv); points has shape (3, nozzles, rays each)."""
-    place, axis, wide = (a.astype(np.float32)[:, None, :] for a in (bank.position_m, bank.axis, bank.wide))
+def _in_stream(nozzle: Nozzle, points: RayArray) -> tuple[RayArray, RayArray, RayArray]:
+    """Parts of the rays' directions along the wide and the thin direction and forward; points: (3, …), even in 0–1."""
     if nozzle.shape == "flat fan":
         across = np.float32(nozzle.half_angle_rad) * (2 * points[1] - 1)
         along_thin = np.float32(np.sin(nozzle.thin_half_angle_rad)) * (2 * points[2] - 1)
         rest = np.sqrt(1 - along_thin * along_thin)
-        along_wide, forward = np.sin(across) * rest, np.cos(across) * rest
-    else:
-        drop = points[1] * np.float32(nozzle.solid_angle_sr / (2 * pi))  # 1 − cos, without cancellation
-        radial, turn = np.sqrt(drop * (2 - drop)), np.float32(2 * pi) * points[2]
-        along_wide, along_thin, forward = radial * np.cos(turn), radial * np.sin(turn), 1 - drop
+        return np.sin(across) * rest, along_thin, np.cos(across) * rest
+    drop = points[1] * np.float32(nozzle.solid_angle_sr / (2 * pi))  # 1 − cos, without cancellation
+    radial, turn = np.sqrt(drop * (2 - drop)), np.float32(2 * pi) * points[2]
+    return radial * np.cos(turn), radial * np.sin(turn), 1 - drop
+
+
+def _aim(bank: NozzleBank, nozzle: Nozzle, points: RayArray) -> tuple[RayArray, RayArray, RayArray]:
+    """Directions of rays along x, y, z as the nozzles turn or swing; points has shape (3, nozzles, rays each)."""
+    axis, wide = (a.astype(np.float32)[:, None, :] for a in (bank.axis, bank.wide))
+    along_wide, along_thin, forward = _in_stream(nozzle, points)
     thin = [axis[..., i - 2] * wide[..., i - 1] - axis[..., i - 1] * wide[..., i - 2] for i in range(3)]
     dx, dy, dz = (along_wide * wide[..., i] + along_thin * thin[i] + forward * axis[..., i] for i in range(3))
-    x, y, z = (np.broadcast_to(place[..., i], dx.shape) for i in range(3))
     if bank.motion == "turning":
-        angle = np.float32(2 * pi) * points[0]
-        cosine, sine = np.cos(angle), np.sin(angle)
-        x, y = cosine * x - sine * y, sine * x + cosine * y
+        cosine, sine = _turned(points[0])
         dx, dy = cosine * dx - sine * dy, sine * dx + cosine * dy
     elif bank.motion == "swinging" and bank.swing_half_angle_rad > 0.0:
         # turn about the pipe, which is the wide direction (y or z): only the parts along x and the axis mix
@@ -125,55 +127,106 @@ def _emit(bank: NozzleBank, nozzle: Nozzle, planes: BoardPlanes, points: RayArra
         added = np.cos(angle) * depth - np.sin(angle) * dx - depth
         dx = np.cos(angle) * dx + np.sin(angle) * depth
         dy, dz = dy + added * axis[..., 1], dz + added * axis[..., 2]
+    return dx, dy, dz
+
+
+def _turned(time: RayArray) -> tuple[RayArray, RayArray]:
+    """Cosine and sine of the angle of the arms at times counted in turns."""
+    angle = np.float32(2 * pi) * time
+    return np.cos(angle), np.sin(angle)
+
+
+def _emit(
+    bank: NozzleBank, planes: BoardPlanes, time: RayArray, dx: RayArray, dy: RayArray, dz: RayArray
+) -> tuple[RayArray, ...]:
+    """Start and direction of rays (n, u sheared, v, dn, du, dv) of times and directions (nozzles, rays each)."""
+    place = bank.position_m.astype(np.float32)[:, None, :]
+    x, y, z = (np.broadcast_to(place[..., i], dx.shape) for i in range(3))
+    if bank.motion == "turning":
+        cosine, sine = _turned(time)
+        x, y = cosine * x - sine * y, sine * x + cosine * y
     elif bank.motion == "belt" and planes.belt_pitch_m:
         # the board under a landing point is at a random phase of the pitch: move the ray, keep the board
-        landing_x = x - dx * z / np.where(np.abs(dz) < _PARALLEL, _PARALLEL, dz)
-        pitch = np.float32(planes.belt_pitch_m)
-        x = x - landing_x + pitch * (points[0] - np.float32(0.5))
+        landing_x = x - dx * z / _never_parallel(dz)
+        x = x - landing_x + np.float32(planes.belt_pitch_m) * (time - np.float32(0.5))
+    (n, u), (dn, du) = _on_board(planes, x, z), _on_board(planes, dx, dz)
+    u = u - np.float32(planes.shear) * n if planes.shear else u
+    return tuple(np.ascontiguousarray(a).ravel() for a in (n, u, y, dn, du, dy))
+
+
+def _on_board(planes: BoardPlanes, along_x: RayArray, along_z: RayArray) -> tuple[RayArray, RayArray]:
+    """Parts along the normal of the boards and up the boards of what has these parts along x and z."""
     if planes.orientation == "flat":
-        n, u, dn, du = z, x, dz, dx
-    else:
-        upright, lean = np.float32(np.cos(planes.tilt_rad)), np.float32(np.sin(planes.tilt_rad))
-        n, u = x * upright - z * lean, x * lean + z * upright
-        dn, du = dx * upright - dz * lean, dx * lean + dz * upright
-    shear = np.float32(planes.shear)
-    return tuple(np.ascontiguousarray(a).ravel() for a in (n, u - shear * n, y, dn, du, dy))
+        return along_z, along_x
+    if not planes.tilt_rad:
+        return along_x, along_z
+    upright, lean = np.float32(np.cos(planes.tilt_rad)), np.float32(np.sin(planes.tilt_rad))
+    return along_x * upright - along_z * lean, along_x * lean + along_z * upright
 
 
 def _nearest_board(
     planes: BoardPlanes, ray: tuple[RayArray, ...], start_plane: RayArray | None
-) -> tuple[RayArray, IntArray, RayArray]:
-    """Distance to the first board met (inf: none), its block and its plane (whole numbers kept as float).
+) -> tuple[IntArray, RayArray, IntArray | int, RayArray]:
+    """Rays that meet a board, and of each the distance to the first one, its block and its plane (whole, as float).
 
     A block is a box in the sheared coordinates, so the first plane past the entry into the box is the only one that
     can be hit: one step a ray and block instead of a test against every board. Planes are counted along the ray.
+    Where there is one block only, its number 0 stands for all.
     """
     n, u, v, dn, du, dv = ray
-    du = du - np.float32(planes.shear) * dn
-    per_u, per_v = (1 / np.where(np.abs(d) < _PARALLEL, _PARALLEL, d) for d in (du, dv))
-    reach_u = np.abs(np.float32(planes.board_width_m / 2) * per_u)
-    reach_v = np.abs(np.float32(planes.board_length_m / 2) * per_v)
+    if planes.shear:
+        du = du - np.float32(planes.shear) * dn
+    half_u, half_v = planes.board_width_m / 2, planes.board_length_m / 2
+    # Blocks lie in rows: those that share u or v are entered and left there at the same distance.
+    within_u, within_v = _passages(planes.block_u_m, half_u, u, du), _passages(planes.block_v_m, half_v, v, dv)
     heading = np.copysign(np.float32(1), dn)
     planes_per_m = np.maximum(np.abs(dn), _PARALLEL) / np.float32(planes.plane_pitch_m)
     passed = heading * ((n - np.float32(planes.first_plane_m)) / np.float32(planes.plane_pitch_m))
     next_plane = None if start_plane is None else heading * start_plane + 1
-    best, best_plane = np.full(n.shape, np.inf, dtype=np.float32), np.zeros(n.shape, dtype=np.float32)
-    best_block = np.zeros(n.shape, dtype=np.int64)
-    for block, members in enumerate(planes.boards_in_block):
-        mid_u = (np.float32(planes.block_u_m[block]) - u) * per_u
-        mid_v = (np.float32(planes.block_v_m[block]) - v) * per_v
-        enter = np.maximum(np.maximum(mid_u - reach_u, mid_v - reach_v), 0)
-        leave = np.minimum(mid_u + reach_u, mid_v + reach_v)
-        nearest_end = (heading - 1) * np.float32((members - 1) / 2)  # a ray still before the boards meets an end first
+
+    def met_in(block: int) -> tuple[RayArray, RayArray, NDArray[np.bool_]]:
+        (enter_u, leave_u), (enter_v, leave_v) = within_u[planes.block_u_m[block]], within_v[planes.block_v_m[block]]
+        span = np.float32(planes.boards_in_block[block] - 1)
+        enter = np.maximum(np.maximum(enter_u, enter_v), 0)
+        nearest_end = (heading - 1) * (span / 2)  # a ray still before the boards meets an end first
         plane = np.ceil(np.maximum(passed + planes_per_m * enter, nearest_end))
         if next_plane is not None:
             plane = np.maximum(plane, next_plane)
         distance = (plane - passed) / planes_per_m
-        met = (distance <= np.minimum(leave, best)) & (plane <= nearest_end + np.float32(members - 1))
-        best, best_plane = np.where(met, distance, best), np.where(met, heading * plane, best_plane)
-        if block:
-            best_block[met] = block
-    return best, best_block, best_plane
+        return distance, plane, (distance <= np.minimum(leave_u, leave_v)) & (plane <= nearest_end + span)
+
+    # Rays are picked by number: numpy takes several times as long to pick by true and false.
+    if len(planes.boards_in_block) == 1:
+        distance, plane, met = met_in(0)
+        hit = np.flatnonzero(met)
+        return hit, distance[hit], 0, heading[hit] * plane[hit]
+    best, best_plane = np.full(n.shape, np.inf, dtype=np.float32), np.zeros(n.shape, dtype=np.float32)
+    best_block = np.zeros(n.shape, dtype=np.int64)
+    for block in range(len(planes.boards_in_block)):
+        distance, plane, met = met_in(block)
+        nearer = np.flatnonzero(met & (distance <= best))
+        best[nearer], best_plane[nearer], best_block[nearer] = distance[nearer], plane[nearer], block
+    hit = np.flatnonzero(best < np.inf)
+    return hit, best[hit], best_block[hit], heading[hit] * best_plane[hit]
+
+
+def _never_parallel(speed: RayArray) -> RayArray:
+    """Put the least speed that counts in place of smaller ones, so that it can be divided by."""
+    too_small = np.abs(speed) < _PARALLEL
+    return np.where(too_small, _PARALLEL, speed) if too_small.any() else speed
+
+
+def _passages(
+    middles_m: FloatArray, half_size_m: float, start: RayArray, speed: RayArray
+) -> dict[float, tuple[RayArray, RayArray]]:
+    """Distances at which rays enter and leave the strips of one width around these middles."""
+    per_speed: RayArray = np.float32(1) / _never_parallel(speed)
+    reach = np.abs(np.float32(half_size_m) * per_speed)
+    found: dict[float, tuple[RayArray, RayArray]] = {}
+    for middle in set(middles_m.tolist()):
+        to_middle: RayArray = (np.float32(middle) - start) * per_speed
+        found[middle] = to_middle - reach, to_middle + reach
+    return found
 
 
 def _follow(
@@ -183,49 +236,47 @@ def _follow(
     """Follow rays; per hit note cell, bounces before, nozzle, footprint area [m²], drive and normal pressure ratio."""
     jet_limit = np.float32(nozzle.velocity_coefficient**2)
     thrust_area_m2 = np.float32(2 * nozzle.stream_area_m2) * jet_limit  # ρ q v0/Δp = 2 C_d C_v A
-    solid, per_decay = np.float32(nozzle.solid_angle_sr), np.float32(1.0 / nozzle.decay_length_m)
-    first_board = np.concatenate([[0], np.cumsum(planes.boards_in_block)[:-1]])
+    solid, per_decay = np.float32(nozzle.solid_angle_sr), np.float32(-1.0 / nozzle.decay_length_m)
+    first_board = np.concatenate([[0], np.cumsum(planes.boards_in_block)[:-1]]).astype(np.int32)
     block_u, block_v = planes.block_u_m.astype(np.float32), planes.block_v_m.astype(np.float32)
     first, pitch = np.float32(planes.first_plane_m), np.float32(planes.plane_pitch_m)
     width, length, (nu, nv) = planes.board_width_m, planes.board_length_m, cells
     path = np.zeros(emitter.shape, dtype=np.float32)
-    start_plane: RayArray | None = None
+    plane: RayArray | None = None
     none, empty = np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.float32)
     found: list[tuple[NDArray[Any], ...]] = [(none, none, none, empty, empty, empty)]
-    for order in range(bounces + 1):
-        distance, block, plane = _nearest_board(planes, ray, start_plane)
-        hit = np.flatnonzero(np.isfinite(distance))
+    # Boards that all lie in one plane send nothing to each other.
+    for order in range(bounces + 1 if planes.boards_in_block.max() > 1 else 1):
+        hit, distance, block, plane = _nearest_board(planes, ray, plane)
         if hit.size == 0:
             break
-        distance, block, start_plane = distance[hit], block[hit], plane[hit]
         path, emitter = path[hit] + distance, emitter[hit]
-        n, u, v, dn, du, dv = (a[hit] for a in ray)
-        u = u + distance * (du - np.float32(planes.shear) * dn)
+        u, v, dn, du, dv = (a[hit] for a in ray[1:])
+        u = u + distance * (du - np.float32(planes.shear) * dn if planes.shear else du)
         v = v + distance * dv
-        n = first + pitch * start_plane
         row = (u - block_u[block]) * np.float32(nu / width) + np.float32(nu / 2)
         column = (v - block_v[block]) * np.float32(nv / length) + np.float32(nv / 2)
-        row_index, column_index = (a.astype(np.int64).clip(0, m - 1) for a, m in ((row, nu), (column, nv)))
-        face = (first_board[block] + start_plane.astype(np.int64)) * 2 + (dn < 0)  # moving along −normal meets side 1
+        # 32 bits are worked on twice as fast as 64, and hold more cells than any memory.
+        row_index, column_index = (a.clip(0, m - 1).astype(np.int32) for a, m in ((row, nu), (column, nv)))
+        face = (first_board[block] + plane.astype(np.int32)) * 2 + (dn < 0)  # moving along −normal meets side 1
         cosine = np.maximum(np.abs(dn), _PARALLEL)
         across = np.maximum(path * path * solid, np.float32(nozzle.stream_area_m2))
-        slowed = np.exp(-path * per_decay)
+        slowed = np.exp(path * per_decay)
         stagnation, spread = jet_limit * slowed * slowed, thrust_area_m2 * slowed / across
         ratio = np.minimum(stagnation, spread * cosine)
         normal = cosine * cosine * np.minimum(stagnation, spread)
-        cell = (face * nu + row_index) * nv + column_index
+        cell = ((face * nu + row_index) * nv + column_index).astype(np.int64)
         found.append((cell, np.full(hit.shape, order), emitter, across / cosine, ratio, normal))
-        ray = (n, u, v, -dn, du, dv)
+        ray = (first + pitch * plane, u, v, -dn, du, dv)
     return tuple(np.concatenate(parts) for parts in zip(*found, strict=True))
 
 
 def _effective_streams(cell: IntArray, emitter: IntArray, cells: int, emitters: int) -> FloatArray:
     """Inverse Simpson index Σn(Σn−1)/Σn_j(n_j−1) of the nozzles seen at each cell, from 1 up."""
-    counts = np.bincount(cell * emitters + emitter, minlength=cells * emitters).astype(np.float64)
-    counts = counts.reshape(cells, emitters)
+    counts = np.bincount(cell * emitters + emitter, minlength=cells * emitters).reshape(cells, emitters)
     total = counts.sum(axis=1)
-    pairs = (counts * (counts - 1.0)).sum(axis=1)
-    return np.asarray(np.maximum(total * (total - 1.0) / np.maximum(pairs, 1.0), 1.0), dtype=np.float64)
+    pairs = np.einsum("ij,ij->i", counts, counts) - total
+    return np.asarray(np.maximum(total * (total - 1) / np.maximum(pairs, 1), 1.0), dtype=np.float64)
 
 
 @lru_cache(maxsize=4)
@@ -237,6 +288,27 @@ def _ray_points(seed: int, batches: int, power: int) -> tuple[RayArray, ...]:
         points = np.ascontiguousarray(sobol.T, dtype=np.float32)
         points.setflags(write=False)
         found.append(points)
+    return tuple(found)
+
+
+# Axes and motion of the nozzles do not depend on the boards: a speck of a board stands for all of them.
+_SPECK = Rack(orientation="flat", board_length_m=1e-6, board_width_m=1e-6, pitch_m=1e-6, board_count=1)
+
+
+@lru_cache(maxsize=1)
+def _aims(
+    arrangement: Arrangement, nozzle: Nozzle, seed: int, batches: int, rays_each: int
+) -> tuple[tuple[RayArray, ...], ...]:
+    """Aim the rays of each batch: times (0–1), directions. Kept, as one machine is traced with many boards in turn."""
+    bank = place_nozzles(arrangement, place_boards(_SPECK, arrangement))
+    emitters = bank.position_m.shape[0]
+    found = []
+    for points in _ray_points(seed, batches, max(0, (emitters * rays_each - 1).bit_length())):
+        used = points[:, : emitters * rays_each].reshape(3, emitters, rays_each)
+        aimed = used[0].copy(), *_aim(bank, nozzle, used)
+        for part in aimed:
+            part.setflags(write=False)
+        found.append(aimed)
     return tuple(found)
 
 
@@ -279,43 +351,52 @@ def trace_exposure(
     cell_size = planes.board_width_m / cells[0], planes.board_length_m / cells[1]
     weight = bank.time_share / (each * cell_size[0] * cell_size[1])  # of one ray, per cell area
     emitter = np.repeat(np.arange(emitters), each)
-    deposits: list[tuple[NDArray[Any], ...]] = []
-    for points in _ray_points(seed, batches, max(0, (emitters * each - 1).bit_length())):
-        ray = _emit(bank, nozzle, planes, points[:, : emitters * each].reshape(3, emitters, each))
-        deposits.append(_follow(planes, nozzle, ray, emitter, bounces, cells))
-    batch = np.repeat(np.arange(batches), [len(hits[0]) for hits in deposits])
-    cell, order, hit_by, area, ratio, normal = (np.concatenate(parts) for parts in zip(*deposits, strict=True))
-    decade = -np.log10(np.maximum(ratio, np.float32(10.0 ** (-_RATIO_DECADES))))
-    bin_index = np.clip(decade * np.float32(pressure_bins / _RATIO_DECADES), 0, pressure_bins - 1).astype(np.int64)
-    raw_class = order * pressure_bins + bin_index
+    batch_hits = [
+        _follow(planes, nozzle, _emit(bank, planes, *aimed), emitter, bounces, cells)
+        for aimed in _aims(arrangement, nozzle, seed, batches, each)
+    ]
+    cell, order, hit_by, area, ratio, normal = zip(*batch_hits, strict=True)
+    area = [a.astype(np.float64) for a in area]
+    raw_class = [o * pressure_bins + _pressure_bin(r, pressure_bins) for o, r in zip(order, ratio, strict=True)]
     # Class numbers are small: counting finds those in use far quicker than sorting.
-    used = np.flatnonzero(np.bincount(raw_class, minlength=1))
-    number_of = np.zeros(orders * pressure_bins, dtype=np.int64)
-    number_of[used] = np.arange(used.size)
-    class_index = number_of[raw_class]
-    area, ratio, normal = (a.astype(np.float64) for a in (area, ratio, normal))
-    class_ratio = np.bincount(class_index, area * ratio) / np.bincount(class_index, area)
-    address = (batch * count + cell) * used.size + class_index
-
-    def moment(amount: FloatArray | None) -> NDArray[np.float32]:
-        total = np.bincount(address, amount, minlength=batches * count * used.size) * weight
-        return np.asarray(total.reshape(batches, count, used.size), dtype=np.float32)
-
-    force_address = (batch * count + cell) * orders + order
-    force = np.bincount(force_address, area * normal, minlength=batches * count * orders) * weight
+    class_area, class_drive = (
+        np.bincount(np.concatenate(raw_class), np.concatenate(amount), minlength=orders * pressure_bins)
+        for amount in (area, [a * r for a, r in zip(area, ratio, strict=True)])
+    )
+    used = np.flatnonzero(class_area)
+    number_of = np.cumsum(class_area > 0.0) - 1
+    zone_area, zone_radius, zones = (np.empty((batches, count, used.size), dtype=np.float32) for _ in range(3))
+    force = np.empty((batches, count, orders), dtype=np.float32)
+    for batch in range(batches):
+        address = cell[batch] * used.size + number_of[raw_class[batch]]
+        radius = nozzle.perimeter_factor * np.sqrt(area[batch] / pi)
+        for moment, amount in ((zone_area, area[batch]), (zone_radius, radius), (zones, None)):
+            moment[batch] = _total(address, amount, (count, used.size), weight)
+        force[batch] = _total(cell[batch] * orders + order[batch], area[batch] * normal[batch], (count, orders), weight)
+    streams = _effective_streams(np.concatenate(cell), np.concatenate(hit_by), count, emitters)
     return ExposureTrace(
-        cell_shape=shape, cell_size_m=cell_size, zone_area=moment(area),
-        zone_radius_per_m=moment(nozzle.perimeter_factor * np.sqrt(area / pi)), zones_per_m2=moment(None),
-        class_ratio=class_ratio, class_order=used // pressure_bins,
-        force_ratio=force.reshape(batches, count, orders).astype(np.float32),
-        stream_count=_effective_streams(cell, hit_by, count, emitters), ray_count=batches * emitters * each,
+        cell_shape=shape, cell_size_m=cell_size, zone_area=zone_area, zone_radius_per_m=zone_radius,
+        zones_per_m2=zones, class_ratio=class_drive[used] / class_area[used], class_order=used // pressure_bins,
+        force_ratio=force, stream_count=streams, ray_count=batches * emitters * each,
     )  # fmt: skip
 
 
+def _total(address: IntArray, amount: FloatArray | None, shape: tuple[int, int], weight: float) -> FloatArray:
+    """Sum of what has the same address (without amounts: how many), times the weight of one ray."""
+    total = np.bincount(address, amount, minlength=shape[0] * shape[1]) * weight
+    return np.asarray(total.reshape(shape), dtype=np.float64)
+
+
+def _pressure_bin(ratio: RayArray, pressure_bins: int) -> IntArray:
+    """Logarithmic bin of the pressure ratio, 0 from 1 down; what is weaker than all bins is in the last one."""
+    decade = -np.log10(np.maximum(ratio, np.float32(10.0 ** (-_RATIO_DECADES))))
+    return np.minimum(decade * np.float32(pressure_bins / _RATIO_DECADES), pressure_bins - 1).astype(np.int64)
+
+
 def _union(zones: FloatArray, stream_count: FloatArray) -> FloatArray:
-    """Time share free of every stream when K streams share N covers evenly: (1 − N/K)^K, → exp(−N)."""
-    share_each = np.minimum(zones / stream_count[:, None], 1.0 - 1e-12)
-    return np.exp(stream_count[:, None] * np.log1p(-share_each))
+    """Time share free of every stream when K streams share N covers evenly: (1 − N/K)^K, → exp(−N); (…, cells)."""
+    share_each = np.minimum(zones / stream_count, 1.0 - 1e-12)
+    return np.exp(stream_count * np.log1p(-share_each))
 
 
 def _kept(restitution: float, order: IntArray) -> FloatArray:
@@ -331,28 +412,32 @@ def _duty(
     """Duty maps from some of the batches, of some sides of the boards, one for each run-out."""
     boards, all_sides, nu, nv = trace.cell_shape
     shape = boards, len(range(all_sides)[sides]), nu, nv
-
-    def of_sides(cells: NDArray[Any]) -> NDArray[Any]:
-        return cells.reshape(boards, all_sides, nu * nv, -1)[:, sides].reshape(shape[0] * shape[1] * nu * nv, -1)
-
-    moments = (trace.zone_area, trace.zone_radius_per_m, trace.zones_per_m2)
-    m0, m1, m2 = (np.asarray(of_sides(moment[batch].mean(axis=0)), dtype=np.float32) for moment in moments)
-    stream_count = of_sides(trace.stream_count)[:, 0]
     ratio = trace.class_ratio * _kept(restitution, trace.class_order)
     strongest_first = np.argsort(-ratio, kind="stable")
+
+    # Classes first, cells last: numpy is quick along many cells and slow along few classes.
+    def of_sides(cells: NDArray[Any]) -> NDArray[Any]:
+        return cells.reshape(-1, boards, all_sides, nu * nv)[:, :, sides].reshape(-1, prod(shape))
+
+    moments = (trace.zone_area[batch], trace.zone_radius_per_m[batch], trace.zones_per_m2[batch])
+    means = (moment.sum(axis=0) / len(moment) for moment in moments)
+    m0, m1, m2 = (of_sides(mean.T.take(strongest_first, axis=0)) for mean in means)
+    stream_count = of_sides(trace.stream_count)
     maps = []
     for run_out_m in run_outs_m:
         if not run_out_m >= 0.0 or not np.isfinite(run_out_m):
             raise ValueError(f"Film run-out is {run_out_m:g} m. It must be 0 or more and finite.")
         reach_m = reach_on_board_m(run_out_m, trace.cell_shape, trace.cell_size_m)
-        landing: RayArray = (2 * pi * reach_m * m1 + pi * reach_m**2 * m2).reshape(*shape, -1)
+        landing: NDArray[Any] = (2 * pi * reach_m * m1 + pi * reach_m**2 * m2).reshape(-1, *shape)
         film = spread_film(landing, reach_m, trace.cell_size_m)
-        zones = (m0 + film.reshape(m0.shape))[:, strongest_first]
-        free = _union(np.cumsum(zones, axis=1, dtype=np.float64), stream_count)
-        before = np.concatenate([np.ones((free.shape[0], 1)), free[:, :-1]], axis=1)
+        zones: FloatArray = (m0 + film.reshape(m0.shape)).astype(np.float64)
+        for stronger, weaker in pairwise(zones):  # a running sum: numpy's own goes cell by cell, four times as long
+            weaker += stronger
+        free = _union(zones, stream_count)
+        before = np.concatenate([np.ones((1, free.shape[1])), free[:-1]])
         maps.append(
             DutyMap(
-                duty_share=before - free, pressure_ratio=ratio[strongest_first],
+                duty_share=np.ascontiguousarray((before - free).T), pressure_ratio=ratio[strongest_first],
                 bounce_order=trace.class_order[strongest_first], cell_shape=shape,
             )
         )  # fmt: skip
@@ -471,6 +556,14 @@ def worst_cells(
     keep = min(cells, ceil(margin * (order_index + 1)))
     weights = [np.cbrt(np.maximum(duty.pressure_ratio - entry, 0.0)) for entry in entry_ratios]
     weights.append(np.ones_like(duty.pressure_ratio))
-    # Stable, so that of cells that no stream reaches the same few are kept by every measure.
-    picked = [np.argsort(duty.duty_share @ weight, kind="stable")[:keep] for weight in weights]
-    return WorstCells(cell_index=np.unique(np.concatenate(picked)), order_index=order_index)
+    picked = np.any([_lowest(duty.duty_share @ weight, keep) for weight in weights], axis=0)
+    return WorstCells(cell_index=np.flatnonzero(picked), order_index=order_index)
+
+
+def _lowest(values: FloatArray, count: int) -> NDArray[np.bool_]:
+    """Mark so many of the lowest values; of equal ones the first, so that every measure keeps the same dry cells."""
+    bound = np.partition(values, count - 1)[count - 1]
+    lowest: NDArray[np.bool_] = values < bound
+    equal = np.flatnonzero(values == bound)
+    lowest[equal[: count - np.count_nonzero(lowest)]] = True
+    return lowest

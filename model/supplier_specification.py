@@ -140,8 +140,8 @@ def fluid_rows(demands: Demands, system: str = "metric") -> pd.DataFrame:
                       f"{len(usable)} of {len(uses)}", window, asked, hardest,
                       _not_for(not_for, len(uses)) + (f" {blocked}" if blocked else "")))  # fmt: skip
     return pd.DataFrame(found, columns=[
-        "Fluid", "Kind", "Board types it can clean", "Wash temperature",
-        f"Pressure across the gap, {duty:.0%} of the time".replace("%", " %"), "On", "Remark"])  # fmt: skip
+        "Fluid", "Kind", "Dissolves the residue of and is allowed on", "Wash temperature",
+        f"Pressure across the gap, {duty:.0%} of the time".replace("%", " %"), "Hardest on", "Remark"])  # fmt: skip
 
 
 def _not_for(names: list[str], board_types: int) -> str:
@@ -163,7 +163,9 @@ def _shown_unit(demand: Demand, system: str) -> str:
     return shape.metric_unit if system == "metric" else shape.us_unit
 
 
-def _amount(demand: Demand, value: float, system: str) -> float:
+def _amount(demand: Demand, value: float, system: str) -> str | float:
+    if np.isinf(value):
+        return "out of reach"
     return convert(value, DIMENSIONS[demand.dimension].si_unit, _shown_unit(demand, system))
 
 

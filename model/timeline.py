@@ -13,6 +13,8 @@ from model.outcomes import BoardOutcome, FluidOutcome, MachineOutcome
 from model.phrase import Phrase, phrase
 from model.pictures import fluid_outcome
 from model.requirements import Requirement
+from model.result_text import percent
+from model.rinse_stage import RinseStage
 from model.uncertainty import BoolArray, FloatArray, low_middle_high, share_true
 
 Three = tuple[float, float, float]
@@ -197,12 +199,12 @@ def _segments(evaluation: Evaluation, outcome: MachineOutcome, fluid: FluidOutco
     drying = phrase("Limited by {limit}.", limit=slow)
     rinse_fits = np.isfinite(rinse.rinses)
     steps: list[tuple[Step, FloatArray, FloatArray | None, FloatArray | None, BoolArray | None, Phrase]] = []
-    if not belt:
+    if not belt and bool(np.any(cycle.fill_s > 0.0)):
         steps.append(("fill", cycle.fill_s, None, None, None, by_machine))
     steps.append(("wash", cycle.wash_s, wash.outcome.needed_time_s, wash.max_time_s, None, washing))
     rinse_need = np.where(rinse_fits, rinse.time_s, np.inf)
     if belt or bool(np.any(rinse.time_s > 0.0)) or not bool(rinse_fits.all()):
-        steps.append(("rinse", cycle.rinse_s, rinse_need, _longest_rinse_s(outcome, belt, rinse_need), rinse_fits,
+        steps.append(("rinse", cycle.rinse_s, rinse_need, _longest_rinse_s(outcome, belt, rinse), rinse_fits,
                       _rinse_words(evaluation, outcome, fluid)))  # fmt: skip
     steps += [
         ("dry", cycle.dry_s, dry.needed_time_s, dry.max_time_s, None, drying),
@@ -226,12 +228,16 @@ def _segments(evaluation: Evaluation, outcome: MachineOutcome, fluid: FluidOutco
     return tuple(found)
 
 
-def _longest_rinse_s(outcome: MachineOutcome, belt: bool, like: FloatArray) -> FloatArray | None:
-    """Longest rinse that a batch machine does, likely values, s; a belt's zone allows as long as the belt is slow."""
+def _longest_rinse_s(outcome: MachineOutcome, belt: bool, rinsed: RinseStage) -> FloatArray | None:
+    """Longest rinse that a batch machine does, s, per draw; a belt's zone allows as long as the belt is slow."""
     rinse = outcome.machine.equipment.rinse
     if belt or rinse.max_rinses is None or rinse.time_per_rinse is None:
         return None
-    return np.full(like.shape, rinse.max_rinses * rinse.time_per_rinse.si()[1])
+    done = np.where(np.isinf(rinsed.rinses), float(rinse.max_rinses), rinsed.rinses)
+    likely = np.full(done.shape, rinse.time_per_rinse.si()[1])
+    # The same draws as those of the time it runs: a limit of likely values would lie below a rinse that fits.
+    each = np.divide(rinsed.time_s, done, out=likely, where=done > 0.0)
+    return np.asarray(rinse.max_rinses * each)
 
 
 def _stated(outcome: MachineOutcome, path: str) -> str:
@@ -261,7 +267,6 @@ def _sentence(evaluation: Evaluation, outcome: MachineOutcome, board: str, fluid
               segments: tuple[Segment, ...], share: float, existence: Existence) -> Phrase:  # fmt: skip
     low, middle, high = low_middle_high(cycle.total_s)
     names = {record.id: record.name for record in evaluation.library.fluids}
-    worst = min(segments, key=lambda segment: segment.fits_share)
     inline = cycle.belt_speed_m_s is not None
     if existence == "exists":
         template = (
@@ -273,20 +278,32 @@ def _sentence(evaluation: Evaluation, outcome: MachineOutcome, board: str, fluid
         template = (
             "{board} may go through {machine} in {middle} ({low} to {high}) with {fluid}, {boards} "
             + ("abreast" if inline else "boards a load")
-            + ", but every step fits in {share} of the draws only; what may not fit is {worst}."
+            + ", but every step fits in {share} of the draws only; {short}."
         )
     else:
+        # Steps that each fit now and then may still never fit together.
+        together = "" if min(one.fits_share for one in segments) <= share else ", all steps together in {share}"
         template = (
-            "No cycle exists for {board} in {machine} with {fluid}: {worst} fits in {worst_share} of the draws. "
-            "Drawn is what the machine would run."
+            "No cycle exists for {board} in {machine} with {fluid}: {short}" + together
+            + ". Shown is what the machine would run."
         )
     longest = max(segments, key=lambda segment: segment.duration_s[1])
     return phrase(
         template, board=board, machine=outcome.machine.name, fluid=names.get(fluid.fluid_id, fluid.fluid_id),
         middle=(middle, "time"), low=(low, "time"), high=(high, "time"),
-        boards=f"{float(np.median(cycle.boards_per_load)):.0f}", share=(share, "share"),
-        longest=STEP_NOUNS[longest.step], worst=STEP_NOUNS[worst.step], worst_share=(worst.fits_share, "share"),
+        boards=f"{float(np.median(cycle.boards_per_load)):.0f}", share=percent(share),
+        longest=STEP_NOUNS[longest.step], short=_short_steps(evaluation, segments),
     )  # fmt: skip
+
+
+def _short_steps(evaluation: Evaluation, segments: tuple[Segment, ...]) -> str:
+    """Name every step that fits in fewer draws than the plant wants, or else the one that fits in fewest."""
+    wanted = evaluation.case.plant.requirements.probability.si()[1]
+    short = [one for one in segments if one.fits_share < wanted]
+    short = short or [min(segments, key=lambda one: one.fits_share)]
+    first, *others = (f"{STEP_NOUNS[one.step]} {{}}in {percent(one.fits_share)}" for one in short)
+    said = [f"{first.format('fits ')} of the draws", *(one.format("") for one in others)]
+    return said[0] if len(said) == 1 else f"{', '.join(said[:-1])} and {said[-1]}"
 
 
 def _binding(fluid: FluidOutcome, stage: str) -> Requirement | None:

@@ -33,7 +33,7 @@ def timeline_chart(frame: pd.DataFrame, sheet: Sheet, *, time_unit: str) -> Any:
     Notes
     -----
     A filled bar is what runs; a dashed outline in the limit colour is what the boards need beyond it; a thin line is
-    the 5 to 95 % range of the step's own end; a dashed upright stroke is the machine's limit for that step.
+    the 5 to 95 % range of the step's own end; an upright stroke is the machine's limit for that step.
     """
     palette, order = sheet.palette, list(frame["step"])
     far = float(frame[["end", "end_high", "limit", "missing"]].max().max())
@@ -69,9 +69,13 @@ def timeline_chart(frame: pd.DataFrame, sheet: Sheet, *, time_unit: str) -> Any:
                 tooltip=[alt.Tooltip("limit:Q", format=".3g", title=f"Machine's limit [{time_unit}]")],
             )
         )  # fmt: skip
-    # The words stand above the bar; where they would run over the far end of the axis they end there instead.
-    ends = frame["start"] / max(far, 1e-12) + frame["label"].str.len() * LETTER_SHARE
-    labels = alt.Chart(frame.assign(late=ends > 1.0))
+    # The words stand above the bar; where they would run over the far end of the axis they end where the row's marks
+    # do, or at the far end when the row is too short for that.
+    wide = frame["label"].str.len() * LETTER_SHARE * max(far, 1e-12)
+    row_end = frame[["end", "end_high", "missing"]].max(axis=1)
+    labels = alt.Chart(
+        frame.assign(late=frame["start"] + wide > far, words_end=row_end.where(row_end >= wide, far))
+    )
     early = labels.transform_filter("!datum.late").mark_text(
         color=palette.ink, align="left", baseline="bottom", dx=2, dy=-11, fontSize=11.5
     )
@@ -79,5 +83,5 @@ def timeline_chart(frame: pd.DataFrame, sheet: Sheet, *, time_unit: str) -> Any:
         color=palette.ink, align="right", baseline="bottom", dy=-11, fontSize=11.5
     )
     marks.append(early.encode(x=alt.X("start:Q", title=title, scale=scale), y=y, text=alt.Text("label:N")))
-    marks.append(late.encode(x=alt.X(datum=far), y=y, text=alt.Text("label:N")))
+    marks.append(late.encode(x=alt.X("words_end:Q", title=title, scale=scale), y=y, text=alt.Text("label:N")))
     return sheet.finished(alt.layer(*marks), ROW_HEIGHT * len(order))

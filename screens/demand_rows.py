@@ -8,13 +8,17 @@ import numpy as np
 import pandas as pd
 
 from model.demand_records import Demand, Demands
+from model.demand_solving import LEAST_PRESSURE_Pa
+from model.demand_wash import ROUTE_WORDS
 from model.supplier_specification import set_by
 from screens.parts import plain
 from screens.rows import amount, unit_of
 
 HEADLINES = (
-    ("water pressure", "Wash, fluid rinsed with water"), ("solvent pressure", "Wash, fluid not rinsed with water"),
-    ("rinse flow", "Rinse"), ("dry", "Drying"), ("charge", "Rack"), ("throughput", "Volume"),
+    ("water pressure", "Pressure under the parts, fluid rinsed with water"),
+    ("solvent pressure", "Pressure under the parts, fluid not rinsed with water"),
+    ("stream", "Pressure of spray at the board"), ("ionic residue", "Rinse quality"), ("rinse flow", "Rinse time"),
+    ("dry", "Drying"), ("pitch", "Rack, pitch"), ("charge", "Rack, charge"), ("throughput", "Volume"),
 )  # fmt: skip
 """Keys of the demands told first, with the words before them."""
 
@@ -47,6 +51,7 @@ def hardest_boards(demands: Demands) -> str:
     names = {board.id: board.name for board in demands.case.board_types}
     counts = {board_id: 0 for board_id in names}
     numbers = [one for one in demands.overall if one.asked is not None and 0 < len(one.board_ids) < max(2, len(names))]
+    shared = any(len(one.board_ids) > 1 for one in numbers)
     for demand in numbers:
         for board_id in demand.board_ids:
             counts[board_id] += 1
@@ -54,7 +59,9 @@ def hardest_boards(demands: Demands) -> str:
     if not ranked:
         return "All board types ask for the same."
     said = ", ".join(f"{names[board_id]} ({count})" for count, board_id in ranked)
-    return f"{len(numbers)} of the numbers below are set by single board types: {said}."
+    many = "1 of the numbers below is" if len(numbers) == 1 else f"{len(numbers)} of the numbers below are"
+    both = " A number that several set alike counts for each of them." if shared else ""
+    return f"{many} set by some board types, not by all: {said}.{both}"
 
 
 def demand_table(demands: Demands, shown: Iterable[Demand], system: str) -> pd.DataFrame:
@@ -62,10 +69,16 @@ def demand_table(demands: Demands, shown: Iterable[Demand], system: str) -> pd.D
     found = list(shown)
     return pd.DataFrame({
         "Demand": [f"**{plain(one.title.text(system))}**" for one in found],
-        "Asked": [plain(one.asked_text(system)) for one in found],
+        "Asked": [plain(asked_words(one, system)) for one in found],
         "Range of the need": [plain(one.band_text(system)) for one in found],
         "Why": [plain(one.sentence.text(system)) for one in found],
     })  # fmt: skip
+
+
+def asked_words(demand: Demand, system: str) -> str:
+    """Write what is asked so that a narrow column breaks it only after "at least", never within number and unit."""
+    side, space, amount_words = demand.asked_text(system).partition(f"{demand.side} ")
+    return demand.asked_text(system) if side or not space else f"{space}{amount_words.replace(' ', chr(160))}"
 
 
 def pressure_rows(demands: Demands, duty: float, system: str) -> pd.DataFrame:
@@ -78,7 +91,17 @@ def pressure_rows(demands: Demands, duty: float, system: str) -> pd.DataFrame:
             demand = next((one for one in board.demands if one.key == f"{route} pressure {duty:g}"), None)
             if demand is None or demand.band is None or not np.isfinite(demand.band[2]):
                 continue
-            low, middle, high = (amount(max(point, 1.0), "low pressure", system) for point in demand.band)
+            low, middle, high = (amount(max(point, LEAST_PRESSURE_Pa), "low pressure", system) for point in demand.band)
             words = "fluid rinsed with water" if route == "water" else "fluid not rinsed with water"
             found.append((panel, names[board.board_id], low, middle, high, words))
     return pd.DataFrame(found, columns=["panel", "name", "low", "likely", "high", "mark"])
+
+
+def out_of_reach(demands: Demands, duty: float) -> str:
+    """Name the board types, with their fluid, for which some draws know no pressure that is enough."""
+    names = {board.id: board.name for board in demands.case.board_types}
+    return "; ".join(
+        f"{names[board.board_id]} ({ROUTE_WORDS[route]})"
+        for route in ROUTE_WORDS for board in demands.boards for demand in board.demands
+        if demand.key == f"{route} pressure {duty:g}" and demand.band is not None and np.isinf(demand.band[2])
+    )  # fmt: skip

@@ -23,6 +23,8 @@ from screens.progress import watched
 from screens.shared_results import SharedResults
 
 MOST_KEPT = 6
+FEW_ROWS = 10
+"""Up to so many rows a table is as high as they are."""
 MINUTES = (5, 10, 20, 30, 60)
 AIR_SPEEDS_M_S = (1.0, 3.0, 10.0)
 
@@ -91,8 +93,8 @@ def _first(demands: Demands, system: str) -> None:
                            file_name="demands-on-a-machine.csv", mime="text/csv", key="specification-csv",
                            on_click="ignore")  # fmt: skip
     share = f"{demands.share:.0%}".replace("%", " %")
-    parts.note(f"Every number is enough in {share} of the draws, the plant's own wish. "
-               + parts.plain(" ".join(condition_lines(demands, system))))  # fmt: skip
+    parts.note(f"Every number is enough in {share} of the draws, the plant's own wish, under these conditions:")
+    st.markdown("\n".join(f"- :small[{parts.plain(line)}]" for line in condition_lines(demands, system)))
     parts.caution()
 
 
@@ -103,7 +105,7 @@ def _all(demands: Demands, system: str) -> None:
     with st.container(border=True, gap="small"):
         for number, demand in enumerate(one for one in demands.overall if one.group == group):
             asked, finding, basis = parts.finding_row(right=80)
-            asked.markdown(f"**{parts.plain(demand.asked_text(system))}**")
+            asked.markdown(f"**{parts.plain(demand_rows.asked_words(demand, system))}**")
             who = f"Set by {set_by(demands, demand)}"
             band = demand.band_text(system)
             small = parts.plain(f"{who} · need {band}" if band else who)
@@ -137,7 +139,9 @@ def _show_basis(demands: Demands, demand: Demand) -> None:
     system = case_state.unit_system()
     said = f"{demand.title.text(system)}: {demand.asked_text(system)}. {demand.sentence.text(system)}"
     st.markdown(parts.plain(said))
-    st.markdown(f"{len(demand.inputs)} numbers were read for it.")
+    read = len(demand.inputs)
+    st.markdown("1 number was read for it." if read == 1 else f"{read} numbers were read for it.")
     # Only case and library are read from the first argument; demands carry both.
-    tables.grid(rows.input_rows(demands, demand.inputs, system), name="basis", height=420)
+    tables.grid(rows.input_rows(demands, demand.inputs, system), name="basis",
+                height=420 if read > FEW_ROWS else None)  # fmt: skip
     parts.caution()

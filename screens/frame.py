@@ -31,6 +31,8 @@ STYLE = """<style>
 .st-key-written-demands td *, .st-key-written-prices td * { max-width: none !important; }
 .st-key-written-questions td *, .st-key-written-trials td * { max-width: none !important; }
 .st-key-written-demands td:last-child { width: 48%; }
+.st-key-written-cycles td *, .st-key-written-timeline td * { max-width: none !important; }
+.st-key-written-cycles td:last-child { width: 44%; }
 .st-key-written-prices td:last-child { width: 45%; }
 </style>"""
 """Uses the window's width, of which the framework leaves half empty, and gives findings most of a table's.

@@ -9,6 +9,10 @@ from model.timeline import cycle_rows, timeline
 from model.timeline_charts import timeline_chart
 from screens import case_state, computing, parts, rows, tables, timeline_rows
 
+LONG_LIST_PIXELS = 480
+SHORT_LIST = 8
+"""Rows that are shown without a frame that scrolls."""
+
 
 def page() -> None:
     """Draw the screen."""
@@ -31,7 +35,7 @@ def page() -> None:
         board_id = parts.choose("Board type", [board.board_id for board in outcome.boards], "timeline-board",
                                 shown=lambda one: names.get(("board_types", one), one))  # fmt: skip
     _one(evaluation, machine_id, board_id)
-    _every(evaluation)
+    _every(evaluation, machine_id)
 
 
 def _one(evaluation: Evaluation, machine_id: str, board_id: str) -> None:
@@ -58,7 +62,8 @@ def _one(evaluation: Evaluation, machine_id: str, board_id: str) -> None:
         written=table.map(parts.plain),
     )  # fmt: skip
     parts.note("Bar: the time a step runs, middle of the draws; thin line: 5 to 95 % of its end; upright stroke: the "
-               "machine's limit for the step; dashed outline: what the boards need beyond it.")  # fmt: skip
+               "machine's limit for the step, its middle where it is uncertain; dashed outline: what the boards need "
+               "beyond it; fits in: share of the draws in which the need is within the limit.")  # fmt: skip
     belt = timeline_rows.belt_sentence(shown, evaluation, machine_id, system)
     if belt:
         st.markdown(parts.plain(belt))
@@ -68,7 +73,7 @@ def _one(evaluation: Evaluation, machine_id: str, board_id: str) -> None:
     parts.caution()
 
 
-def _every(evaluation: Evaluation) -> None:
+def _every(evaluation: Evaluation, machine_id: str) -> None:
     system = case_state.unit_system()
     st.header("Every board type on every machine")
     cycles = cycle_rows(evaluation)
@@ -80,6 +85,15 @@ def _every(evaluation: Evaluation) -> None:
     parts.note("✓: wash, rinse and drying all fit the machine's limits in as many draws as the plant wants. Other "
                "musts, such as materials or charge, are on the screen Ruled out.")  # fmt: skip
     st.subheader("With the binding reason")
-    only = parts.choose("Show", ("no cycle or not sure", "all"), "cycles-shown", buttons=True)
-    shown = [one for one in cycles if only == "all" or one.existence in ("open", "none")]
-    tables.grid(timeline_rows.cycle_table(evaluation, shown, system), name="cycles", height=420)
+    only = parts.choose("Show", ("this machine", "no cycle or not sure", "all"), "cycles-shown", buttons=True)
+    shown = [one for one in cycles if only == "all" or (one.machine_id == machine_id if only == "this machine"
+                                                        else one.existence in ("open", "none"))]  # fmt: skip
+    written = timeline_rows.reason_table(evaluation, shown, system)
+    if written.empty:
+        parts.note("Nothing is washed in this machine of the plant." if only == "this machine" else "None.")
+    else:
+        # Sentences wrap; a long list scrolls in a frame of its own.
+        with st.container(key="written-cycles", height=LONG_LIST_PIXELS if len(written) > SHORT_LIST else "content"):
+            st.table(written.map(parts.plain), hide_index=True, border="horizontal", alt="What decides each cycle")
+    tables.download(timeline_rows.cycle_table(evaluation, cycles, system), "cycles")
+    parts.note("The file holds every pair, with the time of each step, boards a load and boards an hour.")

@@ -125,6 +125,15 @@ def cycle_table(evaluation: Evaluation, cycles: Iterable[CycleRow], system: str)
                                         "Boards a load", "Boards an hour", "Fluid", "What decides"])  # fmt: skip
 
 
+def reason_table(evaluation: Evaluation, cycles: Iterable[CycleRow], system: str) -> pd.DataFrame:
+    """Write per pair whether its cycle exists and what decides that, for columns that wrap."""
+    full = cycle_table(evaluation, cycles, system)
+    fits = full["Cycle"] + ": fits in " + full["In share of draws"]
+    cycle = full["Cycle"].where(full["In share of draws"] == percent(None), fits)
+    return full.assign(Cycle=cycle)[["Machine", "Board type", "Cycle", "Door to door", "Boards an hour",
+                                     "What decides"]]  # fmt: skip
+
+
 def existence_matrix(evaluation: Evaluation, cycles: Iterable[CycleRow], system: str) -> pd.DataFrame:
     """Write per machine and board type the time of the cycle, or that none exists, for reading at a glance."""
     boards = {board.id: board.name for board in evaluation.case.board_types}

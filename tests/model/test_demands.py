@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from typing import Any
 
@@ -11,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from catalog_schema.case import Case
+from catalog_schema.files import load_case
 from catalog_schema.library import library_for
 from model.demand_boards import human_body_class
 from model.demand_records import Asking, Conditions, Demand, Demands, asked_of, asking
@@ -31,6 +33,7 @@ from model.supplier_specification import board_rows, fluid_rows, specification_r
 from model.uncertainty import share_true
 from model.wash import BathDrive
 from model.wash_course import wash_outcome
+from tests.conftest import DEMO_FOLDER
 
 DRAWS, SEED = 256, 1
 
@@ -224,6 +227,46 @@ def test_a_stream_must_bring_more_than_what_acts_across_the_gap(demands: Demands
     assert stream is not None
     assert gap is not None
     assert stream > gap
+
+
+def test_no_stream_is_asked_where_standing_fluid_clears_by_itself(demands: Demands) -> None:
+    middle = demands.conditions.duties[1]
+    nothing = [board.board_id for board in demands.boards
+               if of_board(demands, board.board_id, f"water pressure {middle:g}").asked == 0.0]  # fmt: skip
+    assert "power-supply" in nothing
+    for board_id in nothing:
+        stream = of_board(demands, board_id, "stream")
+        assert stream.asked_text() == "nothing asked"
+        assert "no stream pressure is asked" in stream.sentence.text()
+
+
+def test_the_route_with_water_always_comes_first() -> None:
+    case = load_case(DEMO_FOLDER / "through_hole_plant.yaml")
+    found = demands_of(case, draws=32)
+    assert list(found.reference_fluids) == ["water", "solvent"]
+    keys = [one.key for one in found.overall]
+    assert keys.index("water wash hottest") < keys.index("solvent wash hottest")
+
+
+def test_what_is_out_of_reach_is_written_in_words_and_never_as_a_number(demo_case: Case) -> None:
+    # Four seconds of wash: some board types need more pressure than any within reach.
+    found = demands_of(demo_case, Conditions(wash_time_s=4.0), draws=32)
+    lost = [one for one in found.overall if one.asked is not None and np.isinf(one.asked)]
+    assert lost
+    for one in lost:
+        assert one.asked_text() == "out of reach"
+        assert one.band_text().endswith("to out of reach") or one.band_text() == ""
+    rows = specification_rows(found)
+    assert (rows.loc[rows["Asked"].map(str) == "out of reach", "Unit"] == "kPa").all()
+    per_board = board_rows(found).to_csv(index=False)
+    for text in (rows.to_csv(index=False), per_board, supplier_specification(found)):
+        assert not re.search(r"\binf\b|\bnan\b|∞", text)
+
+
+def test_a_fluid_list_without_exception_names_none(demands: Demands) -> None:
+    organic = overall(demands, "fluid organic").sentence.text()
+    assert "Not dissolved by" not in organic
+    assert "Not dissolved by: Deionised water" in overall(demands, "fluid rosin").sentence.text()
 
 
 def test_drying_air_is_never_hotter_than_the_board_may_see(demands: Demands) -> None:

@@ -76,6 +76,17 @@ def dense_nearest(planes, start, direction):
     return best, block_hit, plane_hit, normal, up
 
 
+def nearest(planes, ray, start_plane):
+    """What `_nearest_board` finds, for every ray: (distance, inf where no board is met; block; plane)."""
+    hit, distance, block, plane = spray_field._nearest_board(planes, ray, start_plane)
+    assert np.all(np.diff(hit) > 0)
+    assert len(distance) == len(plane) == len(hit)
+    of_all = np.full(len(ray[0]), inf), np.zeros(len(ray[0]), int), np.zeros(len(ray[0]))
+    for whole, part in zip(of_all, (distance, block, plane), strict=True):
+        whole[hit] = part
+    return of_all
+
+
 @pytest.mark.parametrize(
     "rack",
     [
@@ -94,7 +105,7 @@ def test_first_board_met_agrees_with_testing_every_board(rack: Rack) -> None:
     wanted, block, plane, normal, up = dense_nearest(planes, start, direction)
     n, u, dn, du = start @ normal, start @ up, direction @ normal, direction @ up
     ray = (n, u - planes.shear * n, start[:, 1], dn, du, direction[:, 1])
-    found = spray_field._nearest_board(planes, tuple(a.astype(np.float32) for a in ray), None)
+    found = nearest(planes, tuple(a.astype(np.float32) for a in ray), None)
     same = np.isclose(found[0], wanted, rtol=1e-3, atol=1e-5) & (np.isinf(wanted) | (
         (found[1] == block) & (found[2] == plane)))  # fmt: skip
     assert np.isfinite(wanted).mean() > 0.2
@@ -106,7 +117,7 @@ def test_first_board_met_agrees_with_testing_every_board(rack: Rack) -> None:
     left = found[2][hit]
     n, u, dn, du = planes.first_plane_m + planes.plane_pitch_m * left, start @ up, direction @ normal, direction @ up
     ray = (n, u - planes.shear * n, start[:, 1], dn, du, direction[:, 1])
-    bounced = spray_field._nearest_board(planes, tuple(a.astype(np.float32) for a in ray), left)
+    bounced = nearest(planes, tuple(a.astype(np.float32) for a in ray), left.astype(np.float32))
     assert np.isclose(bounced[0], again, rtol=1e-3, atol=1e-5).mean() > 0.998
     assert same.mean() > 0.9995  # single precision may decide a graze of an edge the other way
 
@@ -481,9 +492,61 @@ def test_a_ray_leaves_within_its_stream_turned_and_swung_as_the_machine_is(nozzl
         normal, up = np.array([cos(lean), 0.0, -sin(lean)]), np.array([sin(lean), 0.0, cos(lean)])
     expected = (start @ normal, start @ up - tan(lean) * (start @ normal), start[:, 1], direction @ normal,
                 direction @ up, direction[:, 1])  # fmt: skip
-    found = spray_field._emit(bank, nozzle, planes, np.moveaxis(points.astype(np.float32), -1, 0))
+    points = np.moveaxis(points.astype(np.float32), -1, 0)
+    found = spray_field._emit(bank, planes, points[0], *spray_field._aim(bank, nozzle, points))
     for one, wanted in zip(found, expected, strict=True):
         np.testing.assert_allclose(one, wanted, atol=3e-6)
+
+
+@pytest.mark.parametrize("arrangement", [ARMS, SWUNG, OVER_BELT])
+def test_nozzles_point_and_move_the_same_way_whatever_the_boards(arrangement) -> None:
+    racks = (ON_BELT, replace(ON_BELT, board_width_m=0.1, board_count=1), spray_field._SPECK)
+    if arrangement is not OVER_BELT:
+        racks += (RACK, LEANING)
+    first, *others = (place_nozzles(arrangement, place_boards(rack, arrangement)) for rack in racks)
+    for bank in others:
+        np.testing.assert_array_equal(bank.axis, first.axis)
+        np.testing.assert_array_equal(bank.wide, first.wide)
+        assert (bank.motion, bank.swing_half_angle_rad) == (first.motion, first.swing_half_angle_rad)
+
+
+def test_a_machine_traced_with_one_board_after_another_gives_what_each_gives_alone() -> None:
+    racks = (RACK, replace(RACK, board_length_m=0.1), LEANING)
+    in_turn = [trace_exposure(ARMS, CONE, rack, 2000, 1) for rack in racks]
+    other = trace_exposure(ARMS, JET, RACK, 2000, 1), trace_exposure(ARMS, CONE, RACK, 2000, 2)
+    for rack, found in zip(racks, in_turn, strict=True):
+        spray_field._aims.cache_clear()
+        alone = trace_exposure(ARMS, CONE, rack, 2000, 1)
+        assert alone.zone_area.tobytes() == found.zone_area.tobytes()
+        assert alone.class_ratio.tobytes() == found.class_ratio.tobytes()
+    assert all(one.zone_area.tobytes() != in_turn[0].zone_area.tobytes() for one in other)
+    assert not any(part.flags.writeable for aimed in spray_field._aims(ARMS, CONE, 1, 4, 20) for part in aimed)
+
+
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize("rack", [RACK, LEANING, replace(RACK, board_count=11, rack_depth_m=0.2), PLATE, ON_BELT])
+def test_rays_along_the_boards_on_their_edges_and_without_direction_give_no_nonsense(rack: Rack) -> None:
+    planes = place_boards(rack, ARMS)
+    half_u, half_v = rack.board_width_m / 2, rack.board_length_m / 2
+    places = [planes.first_plane_m, planes.first_plane_m - 0.1, 0.0], [-half_u, 0.0, half_u], [-half_v, 0.0, half_v]
+    grid = np.meshgrid(*places, *[[-1.0, 0.0, 1.0, 1e-12]] * 3, indexing="ij")
+    ray = tuple(part.ravel().astype(np.float32) for part in grid)
+    far, _, plane = nearest(planes, ray, None)
+    assert not np.isnan(far).any()
+    assert far.min() >= 0.0
+    assert np.isin(plane, range(int(planes.boards_in_block.max()))).all()
+    # What stands before the middle of the first board and heads for it straight meets it.
+    ahead = (ray[0] == np.float32(planes.first_plane_m - 0.1)) & (np.hypot(ray[1], ray[2]) == 0.0)
+    ahead &= (ray[3] == 1.0) & (np.hypot(ray[4], ray[5]) < 1e-11)
+    if rack is not ON_BELT and not planes.shear and len(planes.block_v_m) == 1:
+        np.testing.assert_allclose(far[ahead], 0.1, rtol=1e-5)
+        assert ahead.sum() == 4
+    cell, _, emitter, *amounts = spray_field._follow(planes, CONE, ray, np.arange(len(ray[0])), 3, (8, 8))
+    assert 0 <= cell.min() <= cell.max() < planes.board_count * 2 * 64
+    assert len(emitter) > 100
+    for amount in amounts:
+        assert np.isfinite(amount).all()
+        assert amount.min() >= 0.0
 
 
 IN_ROWS = replace(RACK, orientation="flat", pitch_m=0.16, board_count=5, rack_depth_m=0.4)
@@ -585,6 +648,23 @@ def test_a_picture_tells_direct_from_bounced_and_the_pressure_while_something_ac
     np.testing.assert_allclose(picture.direct_duty_share, [[0.3, 0.0], [0.0, 0.4]])
     np.testing.assert_allclose(picture.duty_share, [[0.4, 0.2], [0.0, 0.4]])
     np.testing.assert_allclose(picture.pressure_ratio, [[0.16 / 0.4, 0.1], [0.0, 0.5]])
+
+
+def test_of_dry_cells_every_measure_keeps_the_same_first_ones() -> None:
+    shares = np.zeros((50, 2))
+    shares[10:13] = [[0.1, 0.0], [0.0, 0.1], [0.2, 0.1]]
+    duty = spray_field.DutyMap(duty_share=shares, pressure_ratio=np.array([0.5, 1e-4]), bounce_order=np.array([0, 1]),
+                               cell_shape=(1, 1, 5, 10))  # fmt: skip
+    chosen = worst_cells(duty, 0.1, entry_ratios=(0.0, 1e-3), margin=2)
+    # Twelve cells of each measure: what is dry from cell 0 on; below the entry pressure cell 11 counts as dry.
+    assert chosen.cell_index.tolist() == [*range(10), 11, 13, 14]
+
+
+@given(st.lists(st.integers(0, 4), min_size=1, max_size=30), st.data())
+def test_the_lowest_are_those_that_a_stable_sort_puts_first(values: list[int], data: st.DataObject) -> None:
+    count = data.draw(st.integers(1, len(values)))
+    lowest = spray_field._lowest(np.array(values, dtype=np.float64), count)
+    assert np.flatnonzero(lowest).tolist() == sorted(sorted(range(len(values)), key=lambda i: values[i])[:count])
 
 
 @pytest.mark.parametrize(("margin", "kept"), [(1, 3), (2, 6), (3, 9), (None, 6)])

@@ -220,11 +220,11 @@ def test_the_kind_that_lacks_most_pressure_decides_and_half_a_pascal_is_a_pressu
 
     hardest = said(kind("high", 100.0, 90.0), kind("low", 80.0, 20.0), kind("open", 0.0, 5.0))
     assert hardest.sentence.text() == (
-        "Cleaner needs 0.08 kPa to enter the 50 µm gap under low; the worst place gets 0.02 kPa."
+        "Cleaner needs 80 Pa to enter the 50 µm gap under low; the worst place gets 20 Pa."
     )
     assert (hardest.limit, hardest.measure, hardest.result) == (80.0, (20.0,) * 3, "falls short")
     barely = said(kind("narrow", 0.5, 0.25))
-    assert barely.sentence.text().startswith("Cleaner needs 5·10⁻⁴ kPa to enter")
+    assert barely.sentence.text().startswith("Cleaner needs 0.5 Pa to enter")
     assert (barely.limit, barely.measure, barely.result) == (0.5, (0.25,) * 3, "falls short")
 
 

@@ -64,6 +64,24 @@ def test_a_step_never_runs_longer_than_the_batch_machine_allows(demo_evaluation:
                 assert one.duration_s[1] <= one.limit_s[1] * (1.0 + 1e-9)
 
 
+def test_a_rinse_that_fits_in_every_draw_runs_no_longer_than_its_limit(demo_evaluation: Evaluation) -> None:
+    uncertain = 0
+    for machine_id, board_id in pairs(demo_evaluation):
+        for one in timeline(demo_evaluation, machine_id, board_id).segments:
+            if one.step == "rinse" and one.limit_s is not None and one.fits_share == 1.0:
+                uncertain += one.duration_s[0] < one.duration_s[2]
+                assert np.all(np.array(one.duration_s) <= np.array(one.limit_s) * (1.0 + 1e-9))
+    assert uncertain > 0
+
+
+def test_a_tank_that_stays_filled_and_hot_has_no_step_for_filling(demo_evaluation: Evaluation) -> None:
+    cycle = demo_evaluation.machine("offer-c-ultrasonic").board("control-board").chosen.cycle
+    assert cycle is not None
+    assert not cycle.fill_s.any()
+    shown = timeline(demo_evaluation, "offer-c-ultrasonic", "control-board")
+    assert [one.step for one in shown.segments] == ["wash", "rinse", "dry", "handling"]
+
+
 def test_existence_follows_the_plants_own_probabilities(demo_evaluation: Evaluation) -> None:
     found = {timeline(demo_evaluation, *pair).existence: pair for pair in pairs(demo_evaluation)}
     assert set(found) == {"exists", "open", "none"}
@@ -79,6 +97,17 @@ def test_the_sentence_says_when_no_cycle_exists_and_which_step_is_to_blame(demo_
     assert worst.step == "wash"
     assert shown.sentence.text().startswith("No cycle exists for Radio module with shield fences")
     assert "the wash fits in 0 % of the draws" in shown.sentence.text()
+
+
+def test_the_sentence_names_every_step_that_falls_short(demo_evaluation: Evaluation) -> None:
+    sentence = timeline(demo_evaluation, "household-dishwasher", "control-board").sentence.text()
+    assert "the wash fits in 0 % of the draws, the rinse in 0 % and drying in 0 %. Shown is" in sentence
+    both = timeline(demo_evaluation, "offer-c-ultrasonic", "compute-board")
+    shares = {one.step: one.fits_share for one in both.segments}
+    # Neither step alone explains the share in which all fit.
+    assert both.exists_share < min(shares["wash"], shares["dry"])
+    assert "the wash fits in" in both.sentence.text()
+    assert "and drying in" in both.sentence.text()
 
 
 def test_another_fluid_may_be_asked_for(demo_evaluation: Evaluation) -> None:
@@ -154,6 +183,21 @@ def test_the_axis_reaches_all_that_is_drawn_and_the_description_stands_in_for_th
     assert written["description"] == "Drying does not fit."
     assert written["layer"][0]["encoding"]["x"]["scale"]["domain"][1] >= 55.0
     assert written["layer"][0]["encoding"]["x"]["title"] == "Time from the beginning [min]"
+
+
+def test_words_too_long_for_their_place_end_where_their_own_row_does() -> None:
+    frame = FRAME.assign(start=[0.0, 45.0], end=[10.0, 46.0], end_low=[8.0, 45.5], end_high=[13.0, 47.0],
+                         limit=np.nan, missing=[55.0, np.nan],
+                         label=["10 min", "1 min (0.5 to 2), no limit"])  # fmt: skip
+    sheet = Sheet(palette=LIGHT, description="x", width=620)
+    chart = timeline_chart(frame, sheet, time_unit="min")
+    rows = next(layer for layer in chart.layer if "words_end" in getattr(layer.data, "columns", ())).data
+    assert list(rows["late"]) == [False, True]
+    assert rows["words_end"].iloc[1] == 47.0
+    # A row that ends before its words would fit takes the far end.
+    early = timeline_chart(frame.assign(label="x" * 65), sheet, time_unit="min")
+    rows = next(layer for layer in early.layer if "words_end" in getattr(layer.data, "columns", ())).data
+    assert rows["words_end"].iloc[1] == 55.0
 
 
 def test_the_chart_can_be_saved_without_a_network() -> None:

@@ -8,7 +8,7 @@ from streamlit.testing.v1 import AppTest
 
 from model.evaluate import Evaluation
 from model.timeline import cycle_rows, timeline
-from screens.timeline_rows import chart_rows, cycle_table, existence_matrix, need_text, step_table
+from screens.timeline_rows import chart_rows, cycle_table, existence_matrix, need_text, reason_table, step_table
 
 SLOW_S = 300
 
@@ -101,3 +101,26 @@ def test_the_tables_hold_no_infinity_and_no_missing_number(demo_evaluation: Eval
     written = cycle_table(demo_evaluation, cycles, "metric")
     assert not written.map(lambda cell: "inf" in str(cell).split() or str(cell) == "nan").any().any()
     assert (written.loc[written["Cycle"] == "no cycle exists", "Door to door"] == "").all()
+
+
+def test_each_reason_stands_beside_its_cycle_and_the_share_in_which_it_fits(demo_evaluation: Evaluation) -> None:
+    cycles = cycle_rows(demo_evaluation)
+    written = reason_table(demo_evaluation, cycles, "metric")
+    full = cycle_table(demo_evaluation, cycles, "metric")
+    assert list(written.columns) == ["Machine", "Board type", "Cycle", "Door to door", "Boards an hour", "What decides"]
+    assert (written["What decides"] == full["What decides"]).all()
+    uncomputed = full["In share of draws"] == "not computed"
+    assert uncomputed.any()
+    assert (written.loc[uncomputed, "Cycle"] == full.loc[uncomputed, "Cycle"]).all()
+    assert written.loc[~uncomputed, "Cycle"].str.contains(": fits in ").all()
+
+
+def test_the_reasons_follow_the_machine_that_was_chosen(screen: AppTest) -> None:
+    machine = next(one for one in screen.selectbox if one.label == "Machine")
+    belt = machine.select_index(1).run()
+    reasons = next(table.value for table in belt.table if "What decides" in table.value)
+    assert set(reasons["Machine"]) == {"Offer B\\: inline spray washer"}
+    choice = next(one for one in belt.get("button_group") if one.label == "Show")
+    every = choice.set_value("all").run()
+    reasons = next(table.value for table in every.table if "What decides" in table.value)
+    assert len(reasons) == 4
