@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 import numpy as np
 
@@ -24,6 +25,8 @@ from model.spray_field import ExposureTrace
 from model.uncertainty import FloatArray
 from model.wash import BathDrive, DutyKey, RunOutDuty, SprayDrive, SprayField, WashOutcome
 from model.wetted_parts import MaterialOutcome
+
+G = TypeVar("G")
 
 TraceOf = Callable[[SprayGeometry], ExposureTrace]
 
@@ -182,6 +185,16 @@ class Context:
         # Each machine computes it, since its book must take note of what was read for it.
         if name not in self.figures:
             self.figures[name] = self.of_boards.setdefault(name, compute())
+        return self.figures[name]
+
+    def once_from(self, name: str, read: Callable[[], G], compute: Callable[[G], FloatArray]) -> FloatArray:
+        """Give the same where reading costs far less than computing: read once a machine, computed once for all."""
+        if name not in self.figures:
+            # Each machine reads, since its book must take note of it.
+            given = read()
+            if name not in self.of_boards:
+                self.of_boards[name] = compute(given)
+            self.figures[name] = self.of_boards[name]
         return self.figures[name]
 
     def full(self, value: float) -> FloatArray:

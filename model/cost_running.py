@@ -151,19 +151,22 @@ def residue_per_board_kg(context: Context, board: BoardType) -> FloatArray:
         path = f"flux_kinds[{flux.id}].{field}"
         return context.inputs.book.take(getattr(flux, field), path, "engineering estimate")
 
-    open_kg = of_flux("residue_per_area") * board_area_m2(context, board) * board.populated_sides / 2.0
-    thickness, density = of_flux("residue_thickness"), of_flux("residue_density")
     kinds = [context.kinds[component.kind] for component in board.components]
-    # Each machine's book takes note of what is read, whoever worked it out.
-    gaps, lengths = ([context.of_kind(kind, field) for kind in kinds] for field in ("gap", "body_length"))
-    name = f"residue on {board.id}"
-    if name not in context.of_boards:
+
+    def read() -> tuple[list[FloatArray], list[FloatArray], list[FloatArray]]:
+        on_board = [of_flux(name) for name in ("residue_per_area", "residue_thickness", "residue_density")]
+        gaps, lengths = ([context.of_kind(kind, name) for kind in kinds] for name in ("gap", "body_length"))
+        return [*on_board, board_area_m2(context, board)], gaps, lengths
+
+    def compute(given: tuple[list[FloatArray], list[FloatArray], list[FloatArray]]) -> FloatArray:
+        (per_area, thickness, density, area), gaps, lengths = given
         under_m3 = np.zeros(context.draws)
         for component, gap, length in zip(board.components, gaps, lengths, strict=True):
             # Bodies are taken as square, as in the rinse.
             under_m3 = under_m3 + component.count * np.minimum(thickness, gap) * np.square(length)
-        context.of_boards[name] = np.asarray(open_kg + under_m3 * density)
-    return context.of_boards[name]
+        return np.asarray(per_area * area * board.populated_sides / 2.0 + under_m3 * density)
+
+    return context.once_from(f"residue on {board.id}", read, compute)
 
 
 def _baths(ledger: CostLedger, washed: Sequence[WashedBoard], capacity: CapacityStage) -> None:

@@ -63,18 +63,25 @@ def gap_volume_m3(context: Context, board: BoardType) -> FloatArray:
     -----
     V = Σ n h L² f over the component kinds: number n, gap h, square body of length L, share f that holds liquid.
     """
-    return context.once(f"gap volume {board.id}", lambda: _gap_volume_m3(context, board))
+    kinds = [context.kinds[component.kind] for component in board.components]
 
+    def read() -> list[tuple[FloatArray, FloatArray, FloatArray | float]]:
+        return [
+            (
+                context.of_kind(kind, "gap"), context.of_kind(kind, "body_length"),
+                1.0 if kind.trapped_volume_share is None else context.of_kind(kind, "trapped_volume_share"),
+            )
+            for kind in kinds
+        ]  # fmt: skip
 
-def _gap_volume_m3(context: Context, board: BoardType) -> FloatArray:
-    total = np.zeros(context.draws)
-    for component in board.components:
-        kind = context.kinds[component.kind]
-        gap, length = context.of_kind(kind, "gap"), context.of_kind(kind, "body_length")
-        held = 1.0 if kind.trapped_volume_share is None else context.of_kind(kind, "trapped_volume_share")
-        # Bodies are taken as square: their length in the direction of the flow stands for both sides.
-        total = total + component.count * gap * np.square(length) * held
-    return total
+    def compute(parts: list[tuple[FloatArray, FloatArray, FloatArray | float]]) -> FloatArray:
+        total = np.zeros(context.draws)
+        for component, (gap, length, held) in zip(board.components, parts, strict=True):
+            # Bodies are taken as square: their length in the direction of the flow stands for both sides.
+            total = total + component.count * gap * np.square(length) * held
+        return total
+
+    return context.once_from(f"gap volume {board.id}", read, compute)
 
 
 def carried_concentration_kg_m3(context: Context, fluid: Fluid, flux: FluxKind) -> FloatArray:

@@ -271,10 +271,11 @@ def node_weights(at: FloatArray, nodes: FloatArray) -> FloatArray:
     array([[0.75, 0.  ],
            [0.25, 1.  ]])
     """
-    width = np.diff(nodes)
+    width = nodes[1:] - nodes[:-1]
     # How far each draw has passed from a node to the next one; what is beyond an end stays at the end.
-    passed = np.clip((at - nodes[:-1, None]) / np.where(width > 0.0, width, 1.0)[:, None], 0.0, 1.0)
-    reached = np.concatenate([np.ones((1, at.size)), passed, np.zeros((1, at.size))])
+    passed = (at - nodes[:-1, None]) / np.where(width > 0.0, width, 1.0)[:, None]
+    reached = np.empty((nodes.size + 1, at.size))
+    reached[0], reached[1:-1], reached[-1] = 1.0, np.minimum(np.maximum(passed, 0.0), 1.0), 0.0
     return np.asarray(reached[:-1] - reached[1:])
 
 
