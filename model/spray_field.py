@@ -360,7 +360,7 @@ def trace_exposure(
     raw_class = [o * pressure_bins + _pressure_bin(r, pressure_bins) for o, r in zip(order, ratio, strict=True)]
     # Class numbers are small: counting finds those in use far quicker than sorting.
     class_area, class_drive = (
-        np.bincount(np.concatenate(raw_class), np.concatenate(amount), minlength=orders * pressure_bins)
+        np.bincount(np.concatenate(raw_class), np.concatenate(amount))
         for amount in (area, [a * r for a, r in zip(area, ratio, strict=True)])
     )
     used = np.flatnonzero(class_area)

@@ -335,6 +335,12 @@ def test_without_bounces_nothing_arrives_by_ricochet() -> None:
     assert TRACE.class_order.max() == 3
 
 
+def test_two_boards_send_water_to_each_other_and_one_has_nothing_to_send_it_to() -> None:
+    met = [trace_exposure(ARMS, CONE, replace(RACK, board_count=count), 4000, 1).class_order for count in (1, 2)]
+    assert set(met[0].tolist()) == {0}
+    assert set(met[1].tolist()) == {0, 1, 2, 3}
+
+
 def test_pictures_of_all_boards_add_up_to_the_map() -> None:
     duty = duty_map(TRACE, 0.003, 0.3)
     pictures = [board_picture(duty, board, side) for board in range(12) for side in range(2)]
@@ -665,6 +671,13 @@ def test_the_lowest_are_those_that_a_stable_sort_puts_first(values: list[int], d
     count = data.draw(st.integers(1, len(values)))
     lowest = spray_field._lowest(np.array(values, dtype=np.float64), count)
     assert np.flatnonzero(lowest).tolist() == sorted(sorted(range(len(values)), key=lambda i: values[i])[:count])
+
+
+def test_so_many_of_a_thousand_different_values_are_the_lowest() -> None:
+    values = np.random.default_rng(3).random(1000)
+    for count in (1, 2, 3, 17, 46, 500, 999, 1000):
+        lowest = np.flatnonzero(spray_field._lowest(values, count))
+        np.testing.assert_array_equal(lowest, np.sort(np.argsort(values)[:count]))
 
 
 @pytest.mark.parametrize(("margin", "kept"), [(1, 3), (2, 6), (3, 9), (None, 6)])
