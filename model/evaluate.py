@@ -165,7 +165,8 @@ def evaluate(
         progress(done, len(tasks), "")
     to_compute = [tasks[place] for place in missing]
     # Nothing that a machine leaves behind needs the garbage collector, but it would go through all of it all the time.
-    with closing(_computed(runner, to_compute, threads, workers, standing)) as computed, collector_at_rest():
+    resting = collector_at_rest(unlooked_at=workers > 1)
+    with closing(_computed(runner, to_compute, threads, workers, standing)) as computed, resting:
         for number, outcome in computed:
             outcomes[missing[number]] = outcome
             done += 1
