@@ -83,9 +83,8 @@ def measures_of(evaluation: Evaluation, machines: tuple[MachineOutcome, ...]) ->
     found = np.full((evaluation.draws, len(machines), len(CRITERIA), len(boards)), np.nan)
     inputs: list[tuple[Input, ...]] = []
     columns: list[dict[str, FloatArray]] = []
-    rates = {code: rate.si()[1] for code, rate in evaluation.case.plant.exchange_rates.items()}
     for row, outcome in enumerate(machines):
-        book = InputBook(evaluation.draws, evaluation.seed, rates)
+        book = InputBook(evaluation.draws, evaluation.seed)
         for column, board in enumerate(boards):
             _fill(found[:, row, :, column], evaluation, outcome, outcome.board(board.id), book)
         inputs.append(book.inputs())

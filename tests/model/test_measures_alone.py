@@ -191,7 +191,7 @@ def seven(equipment: Machine, *, boards: Any = None, esd: Any = None, traceabili
     """Give the measures of one machine whose board types all came out alike."""
     here = SimpleNamespace(chosen=SimpleNamespace(**(NONE | chosen)), esd=esd)
     outcome: Any = SimpleNamespace(machine=equipment, traceability=traceability, cost=cost, board=lambda name: here)
-    plant = SimpleNamespace(air_pressure=AirPressure.model_validate("900..950..1000 hPa"), exchange_rates={})
+    plant = SimpleNamespace(air_pressure=AirPressure.model_validate("900..950..1000 hPa"))
     case = SimpleNamespace(board_types=tuple(boards or (board(),)), plant=plant)
     evaluation: Any = SimpleNamespace(case=case, draws=DRAWS, seed=SEED)
     return measures_of(evaluation, (outcome,))
