@@ -23,8 +23,8 @@ from model.wetted_parts import MaterialOutcome
 
 ALL_DRAWS = slice(None)
 
-NEWTON_STEPS = 5
-"""Steps to the pressure that a gap needs: its exchange is smooth and concave in log-log, so five leave below 1 %."""
+SECANT_STEPS = 7
+"""Steps to the pressure that a gap needs: its exchange is smooth and concave in log-log, so seven leave below 0.1 %."""
 
 SLOPE_RANGE = (0.15, 1.0)
 """Powers of pressure that the exchange of a gap can follow: 1/3 to 1, less where inertia chokes a tall gap."""
@@ -184,7 +184,7 @@ def pressure_reserve(wash: WashStage, kind: KindClearing, max_time_s: FloatArray
     start = np.log(np.asarray(gap_exchange_m_s(base, kind.gap)))
     place, slope = np.zeros_like(aim), np.full_like(aim, 0.5)
     reached = np.zeros_like(aim)
-    for _ in range(NEWTON_STEPS):
+    for _ in range(SECANT_STEPS):
         # Held within 1e±6 of the present pressure: beyond it the reserve says "far more" or "far less" anyway.
         following = np.clip(place + (aim - reached) / slope, -13.8, 13.8)
         exchange = np.log(np.asarray(gap_exchange_m_s(base * np.exp(following), kind.gap))) - start
