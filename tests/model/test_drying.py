@@ -316,6 +316,10 @@ def test_standing_chamber_result_does_not_hang_on_its_steps(monkeypatch: pytest.
         # A cold load warmed in a moist chamber for ten hours, a hotter one than water boils at, one of next to no heat.
         (2500.0, 353.15, 0.9, 293.15, 2e-3, 36000.0), (2500.0, 293.15, 0.4, 380.0, 0.5e-3, 2700.0),
         (1.0, 293.15, 0.4, 338.15, 0.5e-3, 2700.0),
+        # Hotter than water boils at and light: the load falls to its rest at once, here or there below boiling.
+        (1.0, 293.15, 0.4, 400.0, 2e-3, 36000.0), (30.0, 293.15, 0.4, 374.0, 2e-3, 36000.0),
+        (100.0, 293.15, 0.4, 380.0, 2e-3, 36000.0), (10.0, 380.0, 0.4, 440.0, 2e-3, 7200.0),
+        (1e-3, 380.0, 0.4, 293.15, 2e-3, 7200.0),
     ],
 )  # fmt: skip
 def test_standing_chamber_follows_a_general_solver(
@@ -344,6 +348,46 @@ def test_standing_chamber_follows_a_general_solver(
     assert outcome.load_temperature_K == pytest.approx(exact[0], abs=0.3)
     assert film_gone == pytest.approx(exact[1], rel=0.03)
     assert outcome.gap_wet_share == pytest.approx(float(gap_wet_share(exact[2], 7e-3, 7e-3, 4.0)), abs=0.01)
+
+
+@pytest.mark.parametrize("start", [338.15, np.array([338.15, 300.0, 374.0, 338.15, 420.0])])
+def test_each_standing_load_ends_the_same_whatever_others_stand_with_it(start: float | np.ndarray) -> None:
+    load = replace(
+        LOAD, heat_capacity_J_K=np.array([2500.0, 20.0, 600.0, 9000.0, 5.0]), temperature_K=start,
+        film_drained_m=np.array([50e-6, 0.0, 2e-6, 90e-6, 50e-6]),
+        gap_volume_m3=LOAD.gap_volume_m3 * np.array([[0.0], [1.0]]),
+    )  # fmt: skip
+    chamber = StandingChamber(wall_temperature_K=np.array([293.0, 303.0, 313.0, 345.0, 293.0]), saturation_share=0.5,
+                              heat_transfer_W_m2_K=6.0)  # fmt: skip
+    together = passive_dry_outcome(load, chamber, WATER, 1800.0)
+    assert 0.0 < np.isfinite(together.dry_at_s).mean() < 1.0
+    for row, column in np.ndindex(2, 5):
+        one = {name: np.broadcast_to(getattr(load, name), (2, 5))[row, column]
+               for name in ("heat_capacity_J_K", "temperature_K", "film_drained_m", "gap_volume_m3")}  # fmt: skip
+        at_wall = replace(chamber, wall_temperature_K=chamber.wall_temperature_K[column])
+        alone = passive_dry_outcome(replace(load, **one), at_wall, WATER, 1800.0)
+        for name in ("load_temperature_K", "surface_left_kg", "gap_wet_share", "dry_at_s"):
+            assert getattr(together, name)[row, column] == getattr(alone, name), name
+
+
+def test_the_vapour_pressure_of_a_standing_load_is_asked_for_in_every_fourth_step_while_something_happens() -> None:
+    asked = 0
+
+    def counted(at_K: np.ndarray) -> np.ndarray:
+        nonlocal asked
+        asked += 1
+        return WATER.saturation_pressure_Pa(at_K)
+
+    def times_asked(seconds: float) -> int:
+        nonlocal asked
+        asked = 0
+        chamber = StandingChamber(wall_temperature_K=303.15, saturation_share=1.0, heat_transfer_W_m2_K=6.0)
+        passive_dry_outcome(LOAD, chamber, replace(WATER, saturation_pressure_Pa=counted), seconds)
+        return asked
+
+    # 61 times at the load, once at the wall and once to see whether it boils. After two hours it has long cooled.
+    assert times_asked(60.0) == 63
+    assert times_asked(7200.0) < 40
 
 
 def test_own_heat_evaporates_no_more_than_it_can_pay() -> None:
