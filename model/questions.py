@@ -55,7 +55,7 @@ class Question:
     score_worth: float
     """The same in points of score, 0-1."""
     change_share: float
-    """Probability that knowing it changes the choice."""
+    """Probability that knowing it changes the choice; 0 where the draws cannot show it (`LEAST_CHANGE_SHARE`)."""
     must_change: float
     """Change of the probability that all musts hold between its low and its high third, signed."""
 
@@ -199,8 +199,9 @@ def _question(
     path = columns.paths[k]
     _, machine_id, field = record_of(path)
     outcome = evaluation.machine(machine_id)
-    share = float(known.change_share[place])
-    worth = float(known.partial[place]) if share >= LEAST_CHANGE_SHARE else 0.0
+    worth, share = float(known.partial[place]), float(known.change_share[place])
+    if share < LEAST_CHANGE_SHARE:
+        worth = share = 0.0
     must = must_change(columns.draws[:, k], outcome.met)
     if worth <= 0.0 and must == 0.0:
         return None
