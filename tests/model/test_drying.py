@@ -370,6 +370,54 @@ def test_each_standing_load_ends_the_same_whatever_others_stand_with_it(start: f
             assert getattr(together, name)[row, column] == getattr(alone, name), name
 
 
+def test_standing_loads_that_leave_near_their_rest_end_as_those_followed(monkeypatch: pytest.MonkeyPatch) -> None:
+    # Films that are gone before, at and after the rest, gaps that dry before and after, light and heavy loads.
+    film, capacity, share = np.meshgrid(np.geomspace(1e-6, 2e-3, 24), [20.0, 600.0, 2500.0], [0.3, 0.8, 1.0])
+    load = replace(LOAD, film_before_drain_m=2e-3, film_drained_m=film, heat_capacity_J_K=capacity)
+    chamber = StandingChamber(wall_temperature_K=313.15, saturation_share=share, heat_transfer_W_m2_K=6.0)
+    early = passive_dry_outcome(load, chamber, WATER, 10800.0)
+    monkeypatch.setattr(model.passive_drying, "_NEAR_REST_K", -1.0)
+    followed = passive_dry_outcome(load, chamber, WATER, 10800.0)
+    np.testing.assert_allclose(early.load_temperature_K, followed.load_temperature_K, atol=5e-3)
+    np.testing.assert_allclose(early.surface_left_kg, followed.surface_left_kg, rtol=1e-3, atol=1e-5)
+    np.testing.assert_allclose(early.gap_wet_share, followed.gap_wet_share, atol=2e-3)
+    np.testing.assert_array_equal(early.dry_at_s, followed.dry_at_s)
+    assert 0.1 < np.isfinite(early.dry_at_s).mean() < 0.9
+
+
+@pytest.mark.parametrize("capacity", [3.0, 30.0])
+def test_a_light_load_above_boiling_gives_its_own_heat_to_vapour_where_the_air_takes_no_more(capacity: float) -> None:
+    chamber = StandingChamber(wall_temperature_K=293.15, saturation_share=1.0, heat_transfer_W_m2_K=6.0)
+    load = replace(LOAD, heat_capacity_J_K=capacity, temperature_K=400.0)
+    outcome = passive_dry_outcome(load, chamber, WATER, 36000.0)
+    gone = 50e-6 * WATER.liquid_density_kg_m3 - float(outcome.surface_left_kg)
+    assert gone * WATER.latent_heat_J_kg == pytest.approx(capacity * (400.0 - 293.15), rel=2e-3)
+
+
+def test_a_bare_load_warms_to_a_wall_hotter_than_water_boils_at() -> None:
+    chamber = StandingChamber(wall_temperature_K=380.0, saturation_share=0.4, heat_transfer_W_m2_K=6.0)
+    load = replace(LOAD, film_drained_m=0.0, heat_capacity_J_K=600.0, temperature_K=300.0)
+    outcome = passive_dry_outcome(load, chamber, WATER, 300.0)
+    assert outcome.load_temperature_K == pytest.approx(380.0 - 80.0 * np.exp(-3.0), abs=0.3)
+
+
+def test_a_load_with_nothing_to_dry_cools_exponentially() -> None:
+    bare = replace(LOAD, film_drained_m=0.0, gap_volume_m3=0.0, heat_capacity_J_K=600.0)
+    chamber = StandingChamber(wall_temperature_K=303.15, saturation_share=0.5, heat_transfer_W_m2_K=6.0)
+    outcome = passive_dry_outcome(bare, chamber, WATER, 150.0)
+    assert outcome.load_temperature_K == pytest.approx(303.15 + 35.0 * np.exp(-1.5), abs=0.01)
+    assert outcome.dry_at_s == 0.0
+
+
+def test_a_load_that_gives_no_heat_to_the_air_keeps_temperature_and_film_while_its_gap_dries() -> None:
+    still = StandingChamber(wall_temperature_K=303.15, saturation_share=0.5, heat_transfer_W_m2_K=0.0)
+    outcome = passive_dry_outcome(LOAD, still, WATER, 100.0)
+    assert outcome.load_temperature_K == 338.15
+    assert outcome.surface_left_kg == pytest.approx(50e-6 * WATER.liquid_density_kg_m3, rel=1e-12)
+    progress = 100.0 * float(gap_rate_m2_s(WATER, 338.15, 0.5 * float(water_saturation_pressure_Pa(303.15))))
+    assert outcome.gap_wet_share == pytest.approx(gap_wet_share(progress, 7e-3, 7e-3, 4.0), rel=1e-9)
+
+
 def test_the_vapour_pressure_of_a_standing_load_is_asked_for_in_every_fourth_step_while_something_happens() -> None:
     asked = 0
 
@@ -692,6 +740,8 @@ def test_a_load_without_film_at_the_walls_temperature_keeps_it_and_its_gap_dries
     longer = passive_dry_outcome(load, AT_REST, WATER, 2.0 * needed / rate)
     assert longer.gap_wet_share == 0.0
     assert 1.0 <= longer.dry_at_s * rate / needed < 1.05
+    last = passive_dry_outcome(load, AT_REST, WATER, needed / rate / 0.997)  # in the last step: (239/240)² is 0.992
+    assert last.dry_at_s == pytest.approx(needed / rate / 0.997, rel=1e-12)
 
 
 def test_a_standing_load_without_gaps_or_film_is_dry_from_the_start() -> None:
