@@ -135,7 +135,7 @@ def worth_finding_out(evaluation: Evaluation, decision: Decision, *, most: int =
             question = _question(evaluation, decision, columns, k, price, known, place)
             if question is not None:
                 found.append(question)
-    found.sort(key=lambda one: (-one.score_worth, -one.change_share, -abs(one.must_change), one.path))
+    found.sort(key=lambda one: (-one.score_worth, -abs(one.must_change), one.path))
     ordered = tuple(_numbered(one, number) for number, one in enumerate([*asked, *found][:most], start=1))
     perfect = 0.0 if known is None else known.perfect
     return Worth(
