@@ -139,7 +139,7 @@ def break_even_between(evaluation: Evaluation, candidate_id: str, rival_id: str,
     limits = [
         # Whole boards, and none too many; the little extra is for a whole number that came out a shade too low.
         f"The {one.machines:g} {outcome.machine.name} offered cope with "
-        f"{number_text(np.floor(one.copes_up_to * (1.0 + 1e-9)), 6)} boards per year at most."
+        f"{number_text(np.floor(one.copes_up_to * (1.0 + 1e-9)))} boards per year at most."
         for outcome, one in ((candidate, first), (rival, second))
         if one.copes_up_to < to_share * one.planned_boards
     ]

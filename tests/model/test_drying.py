@@ -396,9 +396,10 @@ def test_a_light_load_above_boiling_gives_its_own_heat_to_vapour_where_the_air_t
 
 def test_a_bare_load_warms_to_a_wall_hotter_than_water_boils_at() -> None:
     chamber = StandingChamber(wall_temperature_K=380.0, saturation_share=0.4, heat_transfer_W_m2_K=6.0)
-    load = replace(LOAD, film_drained_m=0.0, heat_capacity_J_K=600.0, temperature_K=300.0)
-    outcome = passive_dry_outcome(load, chamber, WATER, 300.0)
-    assert outcome.load_temperature_K == pytest.approx(380.0 - 80.0 * np.exp(-3.0), abs=0.3)
+    load = replace(LOAD, film_drained_m=np.array([0.0, 100e-6]), heat_capacity_J_K=600.0, temperature_K=300.0)
+    bare_K, wet_K = passive_dry_outcome(load, chamber, WATER, 300.0).load_temperature_K
+    assert bare_K == pytest.approx(380.0 - 80.0 * np.exp(-3.0), abs=0.3)
+    assert wet_K < 356.0  # where a wet load rests
 
 
 def test_a_load_with_nothing_to_dry_cools_exponentially() -> None:
