@@ -15,7 +15,6 @@ from model.gap_drying import (
     driven_gap_rate_m2_s,
     gap_progress_needed_m2,
     gap_wet_share,
-    meniscus_vapour_share,
     outside_dryness,
 )
 from model.moist_air import DRY_AIR_GAS_CONSTANT_J_KG_K, DRY_AIR_HEAT_CAPACITY_J_KG_K, air_conductivity_W_m_K
@@ -25,12 +24,9 @@ _STEPS = 240
 
 # Vapour pressure and diffusivity are asked for at every fourth step. In between, while a load cools by a few kelvins,
 # the first follows Clausius and Clapeyron and the second grows with temperature squared.
-_EXACT_EVERY = 4
+_ASKED_EVERY = 4
 
-# Loads whose end is known, because they are dry or as near to their rest as this, are looked for this often.
-_LEAVE_EVERY = 16
-_NEAR_REST_K = 0.1
-_REST_TOLERANCE_K = 1e-3
+_REST_TOLERANCE_K = 1e-6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,10 +68,10 @@ def passive_dry_outcome(
     One temperature for the whole load: C dT/dt = −hA(T − T_w) − L·A·n(T), n by Stefan flow with k from h
     (Lewis), zero film no loss; gap progress by `gap_rate_m2_s` at T against the chamber's vapour, the mean of both
     ends of a step. Linearly implicit steps, so short time constants do no harm; the slope of the vapour pressure in
-    them is Clausius and Clapeyron's, which need not be exact. Above boiling, where the rate is cut and has no slope, no
-    step passes the temperature at which a wet load rests. The chamber's vapour pressure is held: walls condense all
-    that comes. Neglected: radiation, condensation back onto a load colder than the wall's dew point, heat from a hot
-    sump.
+    them is Clausius and Clapeyron's, which need not be exact. No step passes the temperature at which a wet load rests,
+    which a light one above boiling would: there the rate is cut and has no slope. The chamber's vapour pressure is
+    held: walls condense all that comes. Neglected: radiation, condensation back onto a load colder than the wall's dew
+    point, heat from a hot sump, the end of a film within a step, to whose end the load then cools as if wet.
     """
     time = require_above_zero("time available", time_s, "s")
     drained, film, in_gap = water_to_remove_kg(load, fluid)
@@ -87,21 +83,14 @@ def passive_dry_outcome(
     pressure = require_above_zero("pressure", chamber.pressure_Pa, "Pa")
     start = require_above_zero("load temperature", load.temperature_K, "K")
     dryness = outside_dryness(share * fluid.saturation_pressure_Pa(wall), pressure)
-    transfer = _transfer_from_heat_m_s(fluid, heat, wall, pressure)
     needed = gap_progress_needed_m2(load.body_length_m, load.body_width_m, load.open_sides)
     needed = np.where(np.asarray(load.gap_volume_m3) > 0.0, needed, 0.0)
-
-    # Over the whole time and in K of the load: heat into vapour times K per driving force, into the air per K.
-    molar_heat_J_mol = fluid.molar_mass_kg_mol * fluid.latent_heat_J_kg
-    vapour_K2 = area * molar_heat_J_mol * transfer * (pressure / GAS_CONSTANT_J_mol_K) * (time / capacity)
-    air = heat * area * (time / capacity)
-    rest = _rest_K(fluid, start, wall, pressure, dryness, air, vapour_K2)
-    given = np.broadcast_arrays(
-        start, film * fluid.latent_heat_J_kg / capacity, time, wall, pressure, dryness, air, vapour_K2, needed, rest
-    )
-    course = _Course(fluid, np.stack([np.ravel(one) for one in given]))
-    temperature, film_K, progress, dry_at = course.ended().reshape(4, *given[0].shape)
-    left = film_K * capacity / fluid.latent_heat_J_kg
+    vapour_K2 = _clausius_clapeyron_K(fluid) * pressure * _transfer_per_heat_m3_K_J(fluid, wall, pressure)
+    rest = _rest_K(fluid, wall, pressure, dryness, vapour_K2)
+    film_K, cooling = film * fluid.latent_heat_J_kg / capacity, heat * area * time / capacity
+    given = np.broadcast_arrays(start, film_K, needed, cooling, time, wall, pressure, dryness, vapour_K2, rest)
+    temperature, left_K, progress, dry_at = _followed(_Standing(fluid, *given))
+    left = left_K * capacity / fluid.latent_heat_J_kg
     wet_share = np.asarray(gap_wet_share(progress, load.body_length_m, load.body_width_m, load.open_sides))
     wet_share = np.where(needed > 0.0, wet_share, 0.0)
     gap_left = in_gap * wet_share
@@ -112,153 +101,124 @@ def passive_dry_outcome(
         surface_left_kg=plain(np.asarray(left)),
         gap_left_kg=plain(np.asarray(gap_left)),
         gap_wet_share=plain(wet_share),
-        load_temperature_K=plain(np.asarray(temperature)),
-        dry_at_s=plain(np.asarray(dry_at * time)),
+        load_temperature_K=plain(temperature),
+        dry_at_s=plain(dry_at * time),
     )
 
 
-class _Course:
-    """Loads on their way, one a row: time in units of each row's own, heat in K by which it would cool its load."""
+@dataclass(frozen=True, slots=True)
+class _Standing:
+    """Loads and where they stand, in arrays of one shape; heat in the kelvins by which it cools its load."""
 
-    _MOVING = (
-        "temperature_K", "film_K", "time_s", "wall_K", "pressure_Pa", "dryness", "air", "vapour_K2", "needed_m2",
-        "rest_K", "progress_m2", "wet_steps", "gap_rate_m2", "lost_K", "vapour_K", "vapour_slope", "known_share",
-        "known_per_K", "rate_m2_K", "air_share", "driving", "place",
-    )  # fmt: skip
-    """What each row has of its own."""
+    fluid: DryingFluid
+    start_K: FloatArray
+    film_K: FloatArray
+    """Heat that evaporates the film [K]."""
+    needed_m2: FloatArray
+    """Gap progress that dries the gap, 0 without one [m²]."""
+    cooling: FloatArray
+    """Heat into the air over the whole time, per kelvin above the wall [1]."""
+    time_s: FloatArray
+    wall_K: FloatArray
+    pressure_Pa: FloatArray
+    dryness: FloatArray
+    """`outside_dryness` of the chamber [1]."""
+    vapour_K2: FloatArray
+    """Heat into vapour ÷ heat into the air per kelvin, per driving force and times temperature [K²]."""
+    rest_K: FloatArray
+    """Temperature at which the load rests while its film lasts [K]."""
 
-    def __init__(self, fluid: DryingFluid, given: FloatArray) -> None:
-        """Begin with the first ten that rows have of their own, shape (10, rows)."""
-        rows = given.shape[1]
-        (self.temperature_K, self.film_K, self.time_s, self.wall_K, self.pressure_Pa, self.dryness, self.air,
-         self.vapour_K2, self.needed_m2, self.rest_K) = given  # fmt: skip
-        self.progress_m2, self.wet_steps, self.gap_rate_m2, self.vapour_K, self.vapour_slope = np.zeros((5, rows))
-        self.place = np.arange(rows)
-        self.fluid = fluid
-        self.slope_K = fluid.molar_mass_kg_mol * fluid.latent_heat_J_kg / GAS_CONSTANT_J_mol_K
-        self.may_boil = bool(np.any(np.isfinite(self.rest_K)))
-        self.any_film = bool(np.any(self.film_K > 0.0))
-        self.part = 0.0
-        self.end = np.empty((4, rows))
 
-    def ended(self) -> FloatArray:
-        """Follow all to the end: temperature, film left [K], gap progress and when all was dry, shape (4, rows)."""
-        for step in range(_STEPS + 1):
-            self._look(exact=step % _EXACT_EVERY == 0)
-            if step == _STEPS or (step and step % _LEAVE_EVERY == 0):
-                self._leave(step)
-                if not self.place.size:
-                    break
-            self._cool(step)
-        return self.end
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What the fluid is like at a temperature for which it was asked."""
 
-    def _look(self, *, exact: bool) -> None:
-        """Take vapour, gap rate and heat flows at the present temperature, and what the gap has dried since."""
-        per_K = 1.0 / self.temperature_K
-        if exact:
-            self.known_share = self.fluid.saturation_pressure_Pa(self.temperature_K) / self.pressure_Pa
-            self.known_per_K, share = per_K, self.known_share
-            # The gap rate over driving force and temperature.
-            rate_m2_s_K = driven_gap_rate_m2_s(self.fluid, self.temperature_K, per_K, self.pressure_Pa)
-            self.rate_m2_K = rate_m2_s_K * self.time_s
-        else:
-            share = self.known_share * np.exp(self.slope_K * (self.known_per_K - per_K))
-        self.air_share = 1.0 - np.minimum(share, MOST_VAPOUR_SHARE)
-        self.driving = np.maximum(self.dryness - np.log(self.air_share), 0.0)
-        before, self.gap_rate_m2 = self.gap_rate_m2, self.rate_m2_K * self.temperature_K * self.driving
-        self.progress_m2 = self.progress_m2 + (before + self.gap_rate_m2) * (0.5 * self.part)
-        wet = self.progress_m2 < self.needed_m2
-        self.lost_K = self.air * (self.temperature_K - self.wall_K)
-        if self.any_film:
-            film = self.film_K > 0.0
-            wet |= film
-            per_driving = self.vapour_K2 * per_K * film
-            self.vapour_K = per_driving * self.driving
-            self.lost_K += self.vapour_K
-            self.vapour_slope = (per_driving * self._steeper(per_K) - self.vapour_K) * per_K
-        self.wet_steps += wet
+    per_K: FloatArray
+    """1 ÷ that temperature [1/K]."""
+    vapour_share: FloatArray
+    """Vapour pressure ÷ total pressure [1]."""
+    gap_m2_K: FloatArray
+    """Gap progress over the whole time, per driving force and kelvin [m²/K]."""
 
-    def _cool(self, step: int) -> None:
-        """Take one step in temperature, and the film that its heat evaporates."""
-        part = self.part = ((step + 1) / _STEPS) ** 2 - (step / _STEPS) ** 2
-        holds = (self.vapour_slope + self.air) * part + 1.0
-        drop = self.lost_K * part / holds
-        if self.any_film:
-            # Taken at the end of the step, as the implicit temperature step does: so the heat balance closes exactly.
-            vapour_K = self.vapour_K - drop * self.vapour_slope
-            if self.may_boil:
-                # Where the vapour share is cut the slope is not that of a boiling load, which stops at its rest.
-                way = self.temperature_K - self.rest_K
-                beyond = (holds <= 0.0) | (drop > np.maximum(way, 0.0)) | (drop < np.minimum(way, 0.0))
-                beyond &= self.film_K > 0.0
-                drop = np.where(beyond, way, drop)
-                into_air_K = self.air * (self.temperature_K - drop - self.wall_K)
-                vapour_K = np.where(beyond, drop / part - into_air_K, vapour_K)
-            self.film_K = np.maximum(self.film_K - np.maximum(vapour_K, 0.0) * part, 0.0)
-        self.temperature_K = np.maximum(self.temperature_K - drop, self.fluid.coldest_K)
 
-    def _leave(self, step: int) -> None:
-        """Note the end of rows that are dry, near their rest or out of time, and go on without them."""
-        remaining = 1.0 - (step / _STEPS) ** 2
-        wet = self.wet_steps > step
-        # A load near its rest goes there exponentially, and what is linear in its temperature goes with it.
-        speed = self.vapour_slope + self.air
-        near = np.abs(self.lost_K) <= _NEAR_REST_K * speed
-        speed = np.where(near & (speed > 0.0), speed, 1.0)
-        way_K = np.where(near, self.lost_K, 0.0) / speed
-        part_of_way = -np.expm1(-speed * remaining)
-        less_K = way_K * (remaining - part_of_way / speed)
-        used_K = self.vapour_K * remaining - self.vapour_slope * less_K
-        gap_slope = self.rate_m2_K * (self.driving + self._steeper(1.0 / self.temperature_K))
-        gained_m2 = self.gap_rate_m2 * remaining - gap_slope * less_K
-        # It stays what it is: the film is gone already or outlasts the time, and so for the gap.
-        near &= (self.film_K <= 0.0) | (self.film_K > used_K)
-        near &= (self.progress_m2 >= self.needed_m2) | (self.progress_m2 + 1.01 * gained_m2 < self.needed_m2)
-        gone = near | ~wet | (step == _STEPS)
-        if np.any(gone):
-            cooled_K = self.wall_K + (self.temperature_K - self.wall_K) * np.exp(-self.air * remaining)
-            end = (
-                np.where(wet, self.temperature_K - way_K * part_of_way, cooled_K),
-                np.maximum(self.film_K - used_K, 0.0), self.progress_m2 + gained_m2,
-                np.where(wet, np.inf, (self.wet_steps / _STEPS) ** 2),
-            )  # fmt: skip
-            self.end[:, self.place[gone]] = np.stack(end)[:, gone]
-            for name in self._MOVING:
-                setattr(self, name, getattr(self, name)[~gone])
-        if self.any_film and not np.any(self.film_K > 0.0):
-            self.any_film = False
-            self.vapour_K, self.vapour_slope = np.zeros((2, self.place.size))
+def _followed(standing: _Standing) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Follow loads to the end: temperature [K], film left [K], gap progress [m²], part of the time when all was dry."""
+    wall, rest, needed = standing.wall_K, standing.rest_K, standing.needed_m2
+    temperature, film = standing.start_K, standing.film_K
+    progress, wet_steps = np.zeros(needed.shape), np.zeros(needed.shape, dtype=np.int64)
+    asked = _ask(standing, temperature)
+    colder_K, colder_per_K, gap_m2 = _vapour(standing, asked, temperature)
+    for step in range(1, _STEPS + 1):
+        part = (step / _STEPS) ** 2 - ((step - 1) / _STEPS) ** 2
+        bears_film = film > 0.0
+        wet_steps = wet_steps + (bears_film | (progress < needed))
+        into_air = part * standing.cooling
+        into_vapour = bears_film * into_air
+        lost_K = into_air * (temperature - wall) + into_vapour * colder_K
+        cooled = temperature - lost_K / (1.0 + into_air + into_vapour * colder_per_K)
+        passes_rest = bears_film & ((temperature >= rest) != (cooled >= rest))
+        cooled = np.where(passes_rest, rest, cooled)
+        # Heat that does not go into the air evaporates the film: so the heat balance closes.
+        film = np.maximum(film - np.maximum(temperature - cooled - into_air * (cooled - wall), 0.0), 0.0)
+        temperature = cooled
+        if step % _ASKED_EVERY == 0:
+            asked = _ask(standing, temperature)
+        gap_before_m2 = gap_m2
+        colder_K, colder_per_K, gap_m2 = _vapour(standing, asked, temperature)
+        progress = progress + 0.5 * part * (gap_before_m2 + gap_m2)
+    wet = (film > 0.0) | (progress < needed)
+    return temperature, film, progress, np.where(wet, np.inf, (wet_steps / _STEPS) ** 2)
 
-    def _steeper(self, per_K: FloatArray) -> FloatArray:
-        """Growth of the driving force with the logarithm of temperature, by Clausius and Clapeyron."""
-        rises = (self.driving > 0.0) & (self.air_share > 1.0 - MOST_VAPOUR_SHARE)
-        return np.asarray((1.0 / self.air_share - 1.0) * (self.slope_K * per_K) * rises)
+
+def _ask(standing: _Standing, temperature_K: FloatArray) -> _Asked:
+    """Ask what the fluid is like at a temperature."""
+    fluid, pressure, per_K = standing.fluid, standing.pressure_Pa, 1.0 / temperature_K
+    share = fluid.saturation_pressure_Pa(temperature_K) / pressure
+    return _Asked(per_K, share, driven_gap_rate_m2_s(fluid, temperature_K, per_K, pressure) * standing.time_s)
+
+
+def _vapour(standing: _Standing, asked: _Asked, temperature_K: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Give what vapour does near the temperature asked for.
+
+    Returns: by how much colder air would cool a wet load as vapour does [K], the growth of that with temperature [1],
+    gap progress over the whole time [m²].
+    """
+    slope_K, per_K = _clausius_clapeyron_K(standing.fluid), 1.0 / temperature_K
+    share = asked.vapour_share * np.exp(slope_K * (asked.per_K - per_K))
+    driving, air_share = _driving(standing.dryness, share)
+    rises = (driving > 0.0) & (share < MOST_VAPOUR_SHARE)
+    per_driving_K = standing.vapour_K2 * per_K
+    steeper = share / air_share * (slope_K * per_K) - driving
+    return per_driving_K * driving, rises * (per_driving_K * per_K * steeper), asked.gap_m2_K * temperature_K * driving
+
+
+def _driving(dryness: FloatArray, vapour_share: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Driving force ln((1 − y_out)/(1 − y)), 0 or more, and the share of air 1 − y at the load."""
+    air_share = 1.0 - np.minimum(vapour_share, MOST_VAPOUR_SHARE)
+    return np.maximum(dryness - np.log(air_share), 0.0), air_share
 
 
 def _rest_K(
-    fluid: DryingFluid, start_K: FloatArray, wall_K: FloatArray, pressure_Pa: FloatArray, dryness: FloatArray,
-    air: FloatArray, vapour_K2: FloatArray,
-) -> FloatArray:  # fmt: skip
-    """Temperature at which a wet load that boils or may come to do so rests; not a number where none can."""
-    hottest_K, wall_K, pressure_Pa, dryness, air, vapour_K2 = np.broadcast_arrays(
-        np.maximum(start_K, wall_K), wall_K, pressure_Pa, dryness, air, vapour_K2
-    )
-    boils = fluid.saturation_pressure_Pa(hottest_K) >= MOST_VAPOUR_SHARE * pressure_Pa
-    if not np.any(boils):
-        return np.asarray(np.nan)
+    fluid: DryingFluid, wall_K: FloatArray, pressure_Pa: FloatArray, dryness: FloatArray, vapour_K2: FloatArray
+) -> FloatArray:
+    """Where the air's heat pays for the vapour, so that a load rests while wet; no colder than the fluid's data go."""
+    wall_K, pressure_Pa, dryness, vapour_K2 = np.broadcast_arrays(wall_K, pressure_Pa, dryness, vapour_K2)
 
     def lost_K(at_K: FloatArray) -> FloatArray:
-        driving = np.maximum(dryness - np.log1p(-meniscus_vapour_share(fluid, at_K, pressure_Pa)), 0.0)
-        return np.asarray(vapour_K2 / at_K * driving + air * (at_K - wall_K))
+        driving, _ = _driving(dryness, fluid.saturation_pressure_Pa(at_K) / pressure_Pa)
+        return np.asarray(at_K - wall_K + vapour_K2 / at_K * driving)
 
-    rest = rising_root(lost_K, np.full(hottest_K.shape, fluid.coldest_K), hottest_K, _REST_TOLERANCE_K)
-    return np.where(boils, rest, np.nan)
+    coldest = np.full(wall_K.shape, fluid.coldest_K)
+    return rising_root(lost_K, coldest, np.maximum(wall_K, coldest), _REST_TOLERANCE_K)
 
 
-def _transfer_from_heat_m_s(
-    fluid: DryingFluid, heat_W_m2_K: FloatArray, temperature_K: FloatArray, pressure_Pa: FloatArray
-) -> FloatArray:
-    """Mass-transfer coefficient that belongs to a heat-transfer coefficient (Chilton–Colburn, dry-air properties)."""
+def _clausius_clapeyron_K(fluid: DryingFluid) -> float:
+    """Growth of the logarithm of vapour pressure with −1/T."""
+    return fluid.molar_mass_kg_mol * fluid.latent_heat_J_kg / GAS_CONSTANT_J_mol_K
+
+
+def _transfer_per_heat_m3_K_J(fluid: DryingFluid, temperature_K: FloatArray, pressure_Pa: FloatArray) -> FloatArray:
+    """Mass-transfer ÷ heat-transfer coefficient (Chilton–Colburn, dry-air properties)."""
     capacity = pressure_Pa / (DRY_AIR_GAS_CONSTANT_J_KG_K * temperature_K) * DRY_AIR_HEAT_CAPACITY_J_KG_K
     lewis = air_conductivity_W_m_K(temperature_K) / capacity / fluid.diffusivity_m2_s(temperature_K, pressure_Pa)
-    return np.asarray(heat_W_m2_K / (capacity * lewis ** (2.0 / 3.0)))
+    return 1.0 / (capacity * np.power(lewis, 2.0 / 3.0))

@@ -370,21 +370,6 @@ def test_each_standing_load_ends_the_same_whatever_others_stand_with_it(start: f
             assert getattr(together, name)[row, column] == getattr(alone, name), name
 
 
-def test_standing_loads_that_leave_near_their_rest_end_as_those_followed(monkeypatch: pytest.MonkeyPatch) -> None:
-    # Films that are gone before, at and after the rest, gaps that dry before and after, light and heavy loads.
-    film, capacity, share = np.meshgrid(np.geomspace(1e-6, 2e-3, 24), [20.0, 600.0, 2500.0], [0.3, 0.8, 1.0])
-    load = replace(LOAD, film_before_drain_m=2e-3, film_drained_m=film, heat_capacity_J_K=capacity)
-    chamber = StandingChamber(wall_temperature_K=313.15, saturation_share=share, heat_transfer_W_m2_K=6.0)
-    early = passive_dry_outcome(load, chamber, WATER, 10800.0)
-    monkeypatch.setattr(model.passive_drying, "_NEAR_REST_K", -1.0)
-    followed = passive_dry_outcome(load, chamber, WATER, 10800.0)
-    np.testing.assert_allclose(early.load_temperature_K, followed.load_temperature_K, atol=5e-3)
-    np.testing.assert_allclose(early.surface_left_kg, followed.surface_left_kg, rtol=1e-3, atol=1e-5)
-    np.testing.assert_allclose(early.gap_wet_share, followed.gap_wet_share, atol=2e-3)
-    np.testing.assert_array_equal(early.dry_at_s, followed.dry_at_s)
-    assert 0.1 < np.isfinite(early.dry_at_s).mean() < 0.9
-
-
 @pytest.mark.parametrize("capacity", [3.0, 30.0])
 def test_a_light_load_above_boiling_gives_its_own_heat_to_vapour_where_the_air_takes_no_more(capacity: float) -> None:
     chamber = StandingChamber(wall_temperature_K=293.15, saturation_share=1.0, heat_transfer_W_m2_K=6.0)
@@ -406,7 +391,7 @@ def test_a_load_with_nothing_to_dry_cools_exponentially() -> None:
     bare = replace(LOAD, film_drained_m=0.0, gap_volume_m3=0.0, heat_capacity_J_K=600.0)
     chamber = StandingChamber(wall_temperature_K=303.15, saturation_share=0.5, heat_transfer_W_m2_K=6.0)
     outcome = passive_dry_outcome(bare, chamber, WATER, 150.0)
-    assert outcome.load_temperature_K == pytest.approx(303.15 + 35.0 * np.exp(-1.5), abs=0.01)
+    assert outcome.load_temperature_K == pytest.approx(303.15 + 35.0 * np.exp(-1.5), abs=0.05)  # followed in steps
     assert outcome.dry_at_s == 0.0
 
 
@@ -419,24 +404,19 @@ def test_a_load_that_gives_no_heat_to_the_air_keeps_temperature_and_film_while_i
     assert outcome.gap_wet_share == pytest.approx(gap_wet_share(progress, 7e-3, 7e-3, 4.0), rel=1e-9)
 
 
-def test_the_vapour_pressure_of_a_standing_load_is_asked_for_in_every_fourth_step_while_something_happens() -> None:
-    asked = 0
+def test_the_vapour_pressure_of_standing_loads_is_asked_for_at_first_and_after_every_fourth_step() -> None:
+    shapes = []
 
-    def counted(at_K: np.ndarray) -> np.ndarray:
-        nonlocal asked
-        asked += 1
+    def noted(at_K: np.ndarray) -> np.ndarray:
+        shapes.append(np.shape(at_K))
         return WATER.saturation_pressure_Pa(at_K)
 
-    def times_asked(seconds: float) -> int:
-        nonlocal asked
-        asked = 0
-        chamber = StandingChamber(wall_temperature_K=303.15, saturation_share=1.0, heat_transfer_W_m2_K=6.0)
-        passive_dry_outcome(LOAD, chamber, replace(WATER, saturation_pressure_Pa=counted), seconds)
-        return asked
-
-    # 61 times at the load, once at the wall and once to see whether it boils. After two hours it has long cooled.
-    assert times_asked(60.0) == 63
-    assert times_asked(7200.0) < 40
+    chamber = StandingChamber(wall_temperature_K=303.15, saturation_share=1.0, heat_transfer_W_m2_K=6.0)
+    loads = replace(LOAD, temperature_K=np.array([338.15, 328.15]))
+    passive_dry_outcome(loads, chamber, replace(WATER, saturation_pressure_Pa=noted), 7200.0)
+    assert shapes.count((2,)) == 1 + 240 / 4
+    # What follows from the chamber alone is not worked out for each load.
+    assert set(shapes) == {(), (2,)}
 
 
 def test_own_heat_evaporates_no_more_than_it_can_pay() -> None:
