@@ -379,6 +379,27 @@ def test_a_light_load_above_boiling_gives_its_own_heat_to_vapour_where_the_air_t
     assert gone * WATER.latent_heat_J_kg == pytest.approx(capacity * (400.0 - 293.15), rel=2e-3)
 
 
+def test_a_film_that_outlasts_the_fall_of_a_light_load_to_its_rest_is_then_dried_by_the_airs_heat() -> None:
+    # In the first step the load falls from 400 K to its rest; what is left of the film the air dries at h·(T_w − T).
+    wall, outside, pressure = 293.15, 0.4 * float(water_saturation_pressure_Pa(293.15)), 101325.0
+    air = pressure / (287.042 * wall) * 1006.0
+    lewis = float(air_conductivity_W_m_K(wall)) / air / float(vapour_diffusivity_m2_s(wall, pressure))
+
+    def lost_W_m2(at_K: float) -> float:
+        driving = np.log((pressure - outside) / (pressure - float(water_saturation_pressure_Pa(at_K))))
+        flux = 0.01801528 * 6.0 / (air * lewis ** (2 / 3)) * pressure / (8.314462618 * at_K) * driving
+        return 6.0 * (at_K - wall) + WATER.latent_heat_J_kg * float(flux)
+
+    rest = brentq(lost_W_m2, 275.0, wall)
+    film = 10.0 * (400.0 - rest + 4.0) / WATER.latent_heat_J_kg / WATER.liquid_density_kg_m3
+    load = replace(LOAD, heat_capacity_J_K=10.0, temperature_K=400.0, gap_volume_m3=0.0, film_drained_m=film)
+    chamber = StandingChamber(wall_temperature_K=wall, saturation_share=0.4, heat_transfer_W_m2_K=6.0)
+    outcome = passive_dry_outcome(load, chamber, WATER, 10800.0)
+    # Steps end at 0.19, 0.75 and 1.69 s; it is dry at the end of that in which the film goes.
+    assert 0.75 < 10.0 * 4.0 / (6.0 * (wall - rest)) < 1.69
+    assert outcome.dry_at_s == pytest.approx(10800.0 * (3 / 240) ** 2, rel=1e-12)
+
+
 def test_a_bare_load_warms_to_a_wall_hotter_than_water_boils_at() -> None:
     chamber = StandingChamber(wall_temperature_K=380.0, saturation_share=0.4, heat_transfer_W_m2_K=6.0)
     load = replace(LOAD, film_drained_m=np.array([0.0, 100e-6]), heat_capacity_J_K=600.0, temperature_K=300.0)
@@ -726,13 +747,18 @@ def test_a_load_without_film_at_the_walls_temperature_keeps_it_and_its_gap_dries
 
 
 def test_a_standing_load_without_gaps_or_film_is_dry_from_the_start() -> None:
-    outcome = passive_dry_outcome(replace(LOAD, film_drained_m=0.0, gap_volume_m3=0.0), AT_REST, WATER, 600.0)
-    assert outcome.gap_wet_share == outcome.gap_left_kg == 0.0
-    assert outcome.dry_at_s < 1.0
+    bare = replace(LOAD, film_drained_m=0.0, gap_volume_m3=0.0)
+    # The colder one stands in saturated air, where no gap would dry.
+    for load, share in ((bare, 0.4), (replace(bare, temperature_K=310.0), 1.0)):
+        outcome = passive_dry_outcome(load, replace(AT_REST, saturation_share=share), WATER, 600.0)
+        assert outcome.gap_wet_share == outcome.gap_left_kg == 0.0
+        assert outcome.dry_at_s == 0.0
 
 
-def test_a_standing_load_with_a_film_left_is_not_dry() -> None:
-    outcome = passive_dry_outcome(replace(LOAD, gap_volume_m3=0.0), AT_REST, WATER, 60.0)
+@pytest.mark.parametrize("capacity", [2500.0, 1e9])
+def test_a_standing_load_with_a_film_left_is_not_dry(capacity: float) -> None:
+    load = replace(LOAD, gap_volume_m3=0.0, heat_capacity_J_K=capacity)
+    outcome = passive_dry_outcome(load, AT_REST, WATER, 10.0)
     assert outcome.surface_left_kg > 0.0
     assert outcome.dry_at_s == np.inf
 
