@@ -71,7 +71,7 @@ def passive_dry_outcome(
     them is Clausius and Clapeyron's, which need not be exact. No step passes the temperature at which a wet load rests,
     which a light one above boiling would: there the rate is cut and has no slope. The chamber's vapour pressure is
     held: walls condense all that comes. Neglected: radiation, condensation back onto a load colder than the wall's dew
-    point, heat from a hot sump, the end of a film within a step, to whose end the load then cools as if wet.
+    point, heat from a hot sump.
     """
     time = require_above_zero("time available", time_s, "s")
     drained, film, in_gap = water_to_remove_kg(load, fluid)
@@ -158,9 +158,11 @@ def _followed(standing: _Standing) -> tuple[FloatArray, FloatArray, FloatArray, 
         cooled = temperature - lost_K / (1.0 + into_air + into_vapour * colder_per_K)
         passes_rest = bears_film & ((temperature >= rest) != (cooled >= rest))
         cooled = np.where(passes_rest, rest, cooled)
-        # Heat that does not go into the air evaporates the film: so the heat balance closes.
-        film = np.maximum(film - np.maximum(temperature - cooled - into_air * (cooled - wall), 0.0), 0.0)
-        temperature = cooled
+        # Heat that does not go into the air evaporates film, while there is some: so the heat balance closes.
+        into_air_K = into_air * (cooled - wall)
+        evaporated_K = np.minimum(np.maximum(temperature - cooled - into_air_K, 0.0), film)
+        film = film - evaporated_K
+        temperature = np.maximum(temperature - into_air_K - evaporated_K, standing.fluid.coldest_K)
         if step % _ASKED_EVERY == 0:
             asked = _ask(standing, temperature)
         gap_before_m2 = gap_m2

@@ -400,6 +400,17 @@ def test_a_film_that_outlasts_the_fall_of_a_light_load_to_its_rest_is_then_dried
     assert outcome.dry_at_s == pytest.approx(10800.0 * (3 / 240) ** 2, rel=1e-12)
 
 
+def test_a_load_cools_by_no_more_than_the_last_of_its_film_takes(monkeypatch: pytest.MonkeyPatch) -> None:
+    # Films that end early, in the middle or late in a step: steps of a sixteenth show it.
+    load = replace(LOAD, film_drained_m=np.linspace(1e-6, 6e-6, 9), gap_volume_m3=0.0)
+    chamber = StandingChamber(wall_temperature_K=293.15, saturation_share=0.4, heat_transfer_W_m2_K=6.0)
+    coarse = passive_dry_outcome(load, chamber, WATER, 100.0)
+    monkeypatch.setattr(model.passive_drying, "_STEPS", 3840)
+    fine = passive_dry_outcome(load, chamber, WATER, 100.0)
+    assert np.all(np.isfinite(coarse.dry_at_s))
+    assert coarse.load_temperature_K == pytest.approx(fine.load_temperature_K, abs=0.01)
+
+
 def test_a_bare_load_warms_to_a_wall_hotter_than_water_boils_at() -> None:
     chamber = StandingChamber(wall_temperature_K=380.0, saturation_share=0.4, heat_transfer_W_m2_K=6.0)
     load = replace(LOAD, film_drained_m=np.array([0.0, 100e-6]), heat_capacity_J_K=600.0, temperature_K=300.0)
