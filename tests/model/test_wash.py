@@ -146,10 +146,11 @@ def test_the_place_that_counts_is_that_of_the_duties_at_a_draws_own_film_run_out
         np.testing.assert_allclose(part, found[:, few], rtol=5 * SINGLE)
 
 
-def test_fewer_draws_than_film_run_outs_have_the_duty_at_their_own() -> None:
+@pytest.mark.parametrize("run_outs_mm", [(4.5, 3.0), (6.0, 2.5), (5.0, 5.0), (0.5, 4.0)])
+def test_fewer_draws_than_film_run_outs_have_the_duty_at_their_own(run_outs_mm: tuple[float, float]) -> None:
     # One cell and one class, so that the front moves by the interpolated duty alone (a straight line in run-out^1.5).
     nodes_m, duties = np.array([1e-3, 2e-3, 3e-3, 4e-3, 5e-3]), np.array([0.1, 0.3, 0.2, 0.6, 0.5])
-    run_outs_m = np.array([4.5e-3, 3e-3])
+    run_outs_m = np.array(run_outs_mm) * 1e-3
     one_class = field(run_out_nodes_m=nodes_m, duty_share=tuple(duties[:, None, None]), pressure_ratio=np.array([0.5]),
                       bounce_order=np.zeros(1))  # fmt: skip
     sprayed = replace(drive(), field=one_class, run_out_m=run_outs_m)
