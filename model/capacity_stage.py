@@ -65,14 +65,28 @@ def boards_per_day(context: Context, board: BoardType) -> FloatArray:
     return np.asarray(context.of_board(board, "volume") * SECONDS_PER_YEAR / working_days_per_year(context))
 
 
-def _refuse_no_time(context: Context) -> None:
-    """Say which time is zero: no number of machines would be an answer then."""
+def refuse_no_working_time(context: Context) -> None:
+    """Say which of the plant's times is zero: no number of machines would be an answer then.
+
+    Raises
+    ------
+    UnphysicalInputError
+    """
     for path, unit in (("working_days", "days"), ("hours_per_day", "hours")):
         if np.any(context.from_plant(path) <= 0.0):
             raise UnphysicalInputError(
                 f"plant.{path} is 0 {unit}, so no board can be washed. Give a number above 0, for example "
                 f"{'225' if path == 'working_days' else '16'}."
             )
+    if context.case.plant.requirements.max_utilisation.si()[2] <= 0.0:
+        raise UnphysicalInputError(
+            "plant.requirements.max_utilisation is 0 %, so no machine may run. Give a share above 0, for example 85 %."
+        )
+
+
+def _refuse_no_time(context: Context) -> None:
+    """Say which time is zero, the plant's or the machine's."""
+    refuse_no_working_time(context)
     between = context.inputs.draws("running.time_between_failures")
     if between is not None and np.any(between <= 0.0):
         raise UnphysicalInputError(

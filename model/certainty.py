@@ -163,11 +163,11 @@ def percent(share: float) -> str:
     """Write a share as a percentage without claiming certainty that the draws cannot give.
 
     >>> percent(0.714), percent(0.999), percent(0.0)
-    ('71 %', 'above 99 %', '0 %')
+    ('71 %', 'over 99 %', '0 %')
     """
     if 0.0 < share < 0.01:
-        return "below 1 %"
-    return "above 99 %" if 0.99 < share < 1.0 else f"{100.0 * share:.0f} %"
+        return "under 1 %"
+    return "over 99 %" if 0.99 < share < 1.0 else f"{100.0 * share:.0f} %"
 
 
 def _headline(decision: Decision, accepted: Acceptability, be_first: SmallestChange, change: str) -> str:

@@ -63,7 +63,7 @@ def cost_stage(
             washed = washed_boards(context, boards, capacity)
             add_upgrades(ledger, boards, traceability)
             add_keeping(ledger, boards, capacity)
-            _running_or_why_not(ledger, washed, boards, capacity)
+            _running_or_why_not(ledger, washed, capacity)
         else:
             add_bought_service(ledger)
             add_tests(ledger)
@@ -71,8 +71,7 @@ def cost_stage(
     return assemble(tuple(ledger.drivers), finance, machines, _amounts(context, washed, outside), ledger.missing)
 
 
-def _running_or_why_not(ledger: CostLedger, washed: tuple[WashedBoard, ...], boards: tuple[BoardOutcome, ...],
-                        capacity: CapacityStage | None) -> None:  # fmt: skip
+def _running_or_why_not(ledger: CostLedger, washed: tuple[WashedBoard, ...], capacity: CapacityStage | None) -> None:
     if capacity is not None:
         add_running(ledger, washed, capacity)
     counted = {one.board.id for one in washed}

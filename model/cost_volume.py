@@ -137,8 +137,9 @@ def break_even_between(evaluation: Evaluation, candidate_id: str, rival_id: str,
         candidate_name=candidate.machine.name, rival_name=rival.machine.name,
     )  # fmt: skip
     limits = [
-        f"The {one.machines:g} {outcome.machine.name} offered cope with {number_text(one.copes_up_to, 6)} boards per "
-        "year at most."
+        # Whole boards, and none too many; the little extra is for a whole number that came out a shade too low.
+        f"The {one.machines:g} {outcome.machine.name} offered cope with "
+        f"{number_text(np.floor(one.copes_up_to * (1.0 + 1e-9)))} boards per year at most."
         for outcome, one in ((candidate, first), (rival, second))
         if one.copes_up_to < to_share * one.planned_boards
     ]

@@ -8,7 +8,8 @@ import numpy as np
 
 from catalog_schema.plant import SiteLimits
 from catalog_schema.quantity import Quantity
-from model.capacity_stage import SECONDS_PER_HOUR, boards_per_day
+from catalog_schema.units import number_text, show
+from model.capacity_stage import SECONDS_PER_HOUR, boards_per_day, refuse_no_working_time
 from model.demand_records import Asking, Demand, asked_of
 from model.esd_requirements import esd_limits
 from model.phrase import phrase
@@ -32,11 +33,16 @@ RECORD_WORDS = {
 def rack_demands(asked: Asking) -> tuple[Demand, ...]:
     """Ask for rack resistances and for how fast a charge must leak away."""
     limits = esd_limits(asked.context.case.plant.requirements, asked.context.inputs.book)
+    crossed = ""
+    if np.any(limits.point_to_point_min_ohm > limits.point_to_point_max_ohm):
+        crossed = (" That is above the upper limit of "
+                   f"{show(float(np.median(limits.point_to_point_max_ohm)), 'resistance')}, so no rack can keep both. "
+                   "Correct one of them.")  # fmt: skip
     leak = asked.fresh()
     decay = leak.context.constant("max_decay_time")
     return (
         _rack(asked, "rack lower", "Rack or belt, point to point, lower limit", "at least",
-              limits.point_to_point_min_ohm, "rack_resistance_min" in limits.own),
+              limits.point_to_point_min_ohm, "rack_resistance_min" in limits.own, crossed),
         _rack(asked, "rack upper", "Rack or belt, point to point, upper limit", "at most",
               limits.point_to_point_max_ohm, "rack_resistance_max" in limits.own),
         _rack(asked, "rack ground", "Rack or belt, to ground", "at most", limits.to_ground_max_ohm,
@@ -47,11 +53,13 @@ def rack_demands(asked: Asking) -> tuple[Demand, ...]:
     )  # fmt: skip
 
 
-def _rack(asked: Asking, key: str, title: str, side: str, limit: FloatArray, own: bool) -> Demand:
+def _rack(asked: Asking, key: str, title: str, side: str, limit: FloatArray, own: bool,
+          contradiction: str = "") -> Demand:  # fmt: skip
     origin = "the plant's own limit" if own else "the dissipative range of ANSI/ESD STM11.11 and S20.20"
     return asked.number(
         key, "Board and rack", phrase(title), "at least" if side == "at least" else "at most", limit, "resistance",
-        phrase("{side} {limit}: {origin}.", side=side.capitalize(), limit=(float(np.median(limit)), "resistance"),
+        phrase("{side} {limit}: {origin}.{contradiction}", side=side.capitalize(), contradiction=contradiction,
+               limit=(float(np.median(limit)), "resistance"),
                origin=origin),
     )  # fmt: skip
 
@@ -74,6 +82,11 @@ class _Rates:
 def volume_demands(asked: Asking) -> tuple[Demand, ...]:
     """Ask for the throughput of the whole board mix, in boards, lots and area.
 
+    Raises
+    ------
+    UnphysicalInputError
+        When the plant never works, or no machine may run.
+
     Notes
     -----
     Boards of a year over the plant's working hours, divided by the highest utilisation that the plant allows: what
@@ -82,8 +95,8 @@ def volume_demands(asked: Asking) -> tuple[Demand, ...]:
     context = asked.context
     if not context.case.board_types:
         return ()
-    hours = np.maximum(context.from_plant("hours_per_day"), 1e-3)
-    most = np.maximum(context.from_plant("requirements.max_utilisation"), 1e-3)
+    refuse_no_working_time(context)
+    hours, most = context.from_plant("hours_per_day"), context.from_plant("requirements.max_utilisation")
     zeros = np.zeros(context.draws)
     rates = _Rates(boards=zeros, lots=zeros, area=zeros)
     for board in context.case.board_types:
@@ -93,7 +106,7 @@ def volume_demands(asked: Asking) -> tuple[Demand, ...]:
             boards=rates.boards + per_s, lots=rates.lots + per_s / context.of_board(board, "lot_size"),
             area=rates.area + per_s * face * SECONDS_PER_HOUR,
         )  # fmt: skip
-    written = f"{asked_of(rates.boards, 'at least', asked.share) * SECONDS_PER_HOUR:.3g}"
+    written = number_text(asked_of(rates.boards, "at least", asked.share) * SECONDS_PER_HOUR)
     return (
         asked.number(
             "throughput", "Volume", phrase("Boards per running hour, all types together"), "at least", rates.boards,

@@ -61,11 +61,13 @@ def rinse_demands(asked: Asking, flux: FluxKind, wash: RouteWash | None,
     assert board is not None  # asked per board type only
     demands: list[Demand] = []
     limit = residue_limit_kg_m2(context, board)
+    nothing_left = limit is not None and bool(np.any(limit <= 0.0))
     if limit is not None:
         demands.append(
             asked.number(
                 "ionic residue", "Rinse", phrase("Ionic residue left"), "at most", limit, "mass per area",
-                phrase("At most {limit} of NaCl equivalent per board area, both faces; the limit is the plant's own.",
+                phrase("At most {limit} of NaCl equivalent per board area, both faces; the limit is the plant's own."
+                       + (" No rinse leaves nothing: give a limit above 0, or none." if nothing_left else ""),
                        limit=(float(np.median(limit)), "mass per area")),
             )
         )  # fmt: skip
@@ -79,7 +81,7 @@ def rinse_demands(asked: Asking, flux: FluxKind, wash: RouteWash | None,
                                       "boards.", wanted=(float(np.median(wanted)), "resistivity")),
             )
         )  # fmt: skip
-    if limit is not None and wash is not None:
+    if limit is not None and not nothing_left and wash is not None:
         demands += _exchange(asked, board, flux, wash, conditions, limit)
     return tuple(demands)
 
@@ -221,10 +223,13 @@ def _bake(asked: Asking, board: BoardType, air_K: FloatArray) -> Demand:
     laminate, wet = board_laminate(context, board), laminate_start_share(context)
     limit = context.of_board(board, "moisture_limit")
     time_s = np.asarray(drying_time_s(laminate, wet, limit, np.zeros(context.draws), air_K))
+    longest_s = asked_of(time_s, "at least", asked.share)
     return asked.number(
         "bake", "Drying", phrase("Bake for the laminate, where no oven stands ready"), "at least", time_s, "long time",
-        phrase("To bring the laminate from {wet} to {limit} of moisture takes up to {time} at {air}.",
+        phrase("To bring the laminate from {wet} to {limit} of moisture takes up to {time} at {air}."
+               if np.isfinite(longest_s) else
+               "No bake at {air} brings the laminate from {wet} to {limit} of moisture. Give a higher limit.",
                wet=(asked_of(wet, "at least", asked.share), "share"), limit=(float(np.median(limit)), "share"),
-               time=(asked_of(time_s, "at least", asked.share), "long time"),
+               time=(longest_s, "long time"),
                air=(float(np.median(air_K)), "temperature")),
     )  # fmt: skip

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from catalog_schema.boards import BoardType
 from catalog_schema.quantity import Quantity
-from catalog_schema.units import show
+from catalog_schema.units import number_text, show
+from model.criteria import boards_per_year
 from model.dossier_blocks import Part, Section, Table, Words
 from model.dossier_text import amount_of, clear_text, counted, joined, span
 from model.evaluate import Evaluation
@@ -28,9 +29,8 @@ def job_section(evaluation: Evaluation, system: str) -> Section:
     boards = case.board_types
     mix = tuple(_board(evaluation, board, system) for board in boards)
     if boards:
-        total = sum(board.volume.si()[1] for board in boards)
-        said = clear_text(show(total, "rate", system)).replace("1/year", "boards a year")
-        intro = Words(text=f"{counted(len(boards), 'board type', 'board types')}, together {said}.")
+        said = clear_text(number_text(round(boards_per_year(boards))))
+        intro = Words(text=f"{counted(len(boards), 'board type', 'board types')}, together {said} boards a year.")
         blocks.append(
             Part(title="The board mix", blocks=(intro, Table(
                 columns=("Board type", "Size", "Volume, lot", "Solder, flux", "Tightest component", "Treatment"),

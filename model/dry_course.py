@@ -269,7 +269,6 @@ def board_laminate(context: Context, board: BoardType) -> Laminate:
         reference_temperature_K=constant("laminate_reference_temperature"),
         activation_energy_J_mol=constant("laminate_activation_temperature") * GAS_CONSTANT_J_mol_K,
         path_factor=np.maximum(1.0, context.of_board(board, "laminate_path_factor")),
-        saturation_share=constant("laminate_saturation"),
     )  # fmt: skip
 
 

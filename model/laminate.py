@@ -35,8 +35,6 @@ class Laminate:
     """Of the diffusion coefficient; 0.45 eV is 43.4 kJ/mol [J/mol]."""
     path_factor: Values
     """1 for bare laminate, more where copper planes make the water go around [1]."""
-    saturation_share: Values
-    """Water ÷ dry mass when soaked to equilibrium in liquid water [1]."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -159,8 +157,7 @@ def moisture_after(
     ----------
     laminate : its moisture properties
     moisture_share : water ÷ dry mass at the start, taken as evenly spread
-    equilibrium_share : water ÷ dry mass in the end: `laminate.saturation_share` in a bath, near 0 in hot
-        dry air
+    equilibrium_share : water ÷ dry mass in the end: that of a soaked laminate in a bath, near 0 in hot dry air
     temperature_K : K of the board
     time_s : s. All broadcast.
 

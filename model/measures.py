@@ -23,8 +23,8 @@ from model.wetted_parts import MaterialOutcome
 
 ALL_DRAWS = slice(None)
 
-NEWTON_STEPS = 5
-"""Steps to the pressure that a gap needs: its exchange is smooth and concave in log-log, so five leave below 1 %."""
+SECANT_STEPS = 7
+"""Steps to the pressure that a gap needs: its exchange is smooth and concave in log-log, so seven leave below 0.1 %."""
 
 SLOPE_RANGE = (0.15, 1.0)
 """Powers of pressure that the exchange of a gap can follow: 1/3 to 1, less where inertia chokes a tall gap."""
@@ -83,9 +83,8 @@ def measures_of(evaluation: Evaluation, machines: tuple[MachineOutcome, ...]) ->
     found = np.full((evaluation.draws, len(machines), len(CRITERIA), len(boards)), np.nan)
     inputs: list[tuple[Input, ...]] = []
     columns: list[dict[str, FloatArray]] = []
-    rates = {code: rate.si()[1] for code, rate in evaluation.case.plant.exchange_rates.items()}
     for row, outcome in enumerate(machines):
-        book = InputBook(evaluation.draws, evaluation.seed, rates)
+        book = InputBook(evaluation.draws, evaluation.seed)
         for column, board in enumerate(boards):
             _fill(found[:, row, :, column], evaluation, outcome, outcome.board(board.id), book)
         inputs.append(book.inputs())
@@ -185,7 +184,7 @@ def pressure_reserve(wash: WashStage, kind: KindClearing, max_time_s: FloatArray
     start = np.log(np.asarray(gap_exchange_m_s(base, kind.gap)))
     place, slope = np.zeros_like(aim), np.full_like(aim, 0.5)
     reached = np.zeros_like(aim)
-    for _ in range(NEWTON_STEPS):
+    for _ in range(SECANT_STEPS):
         # Held within 1e±6 of the present pressure: beyond it the reserve says "far more" or "far less" anyway.
         following = np.clip(place + (aim - reached) / slope, -13.8, 13.8)
         exchange = np.log(np.asarray(gap_exchange_m_s(base * np.exp(following), kind.gap))) - start

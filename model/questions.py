@@ -55,7 +55,7 @@ class Question:
     score_worth: float
     """The same in points of score, 0-1."""
     change_share: float
-    """Probability that knowing it changes the choice."""
+    """Probability that knowing it changes the choice; 0 where the draws cannot show it (`LEAST_CHANGE_SHARE`)."""
     must_change: float
     """Change of the probability that all musts hold between its low and its high third, signed."""
 
@@ -135,7 +135,7 @@ def worth_finding_out(evaluation: Evaluation, decision: Decision, *, most: int =
             question = _question(evaluation, decision, columns, k, price, known, place)
             if question is not None:
                 found.append(question)
-    found.sort(key=lambda one: (-one.score_worth, -one.change_share, -abs(one.must_change), one.path))
+    found.sort(key=lambda one: (-one.score_worth, -abs(one.must_change), one.path))
     ordered = tuple(_numbered(one, number) for number, one in enumerate([*asked, *found][:most], start=1))
     perfect = 0.0 if known is None else known.perfect
     return Worth(
@@ -199,8 +199,9 @@ def _question(
     path = columns.paths[k]
     _, machine_id, field = record_of(path)
     outcome = evaluation.machine(machine_id)
-    share = float(known.change_share[place])
-    worth = float(known.partial[place]) if share >= LEAST_CHANGE_SHARE else 0.0
+    worth, share = float(known.partial[place]), float(known.change_share[place])
+    if share < LEAST_CHANGE_SHARE:
+        worth = share = 0.0
     must = must_change(columns.draws[:, k], outcome.met)
     if worth <= 0.0 and must == 0.0:
         return None

@@ -6,6 +6,7 @@ import math
 
 from catalog_schema.case import Case, Library
 from catalog_schema.units import DIMENSIONS, convert, number_text, readable_unit, show, show_span
+from model import certainty
 from model.evaluate import Evaluation
 from model.field_names import field_words
 from model.outcomes import MachineOutcome
@@ -58,13 +59,11 @@ def percent(share: float | None) -> str:
     """Write a probability without claiming more than the draws can tell.
 
     >>> percent(0.42), percent(0.004), percent(None)
-    ('42 %', 'below 1 %', 'not computed')
+    ('42 %', 'under 1 %', 'not computed')
     """
     if share is None or not math.isfinite(share):
         return "not computed"
-    if 0 < share < 0.01:
-        return "below 1 %"
-    return "above 99 %" if 0.99 < share < 1 else f"{100 * share:.0f} %"
+    return certainty.percent(share)
 
 
 def record_names(case: Case, library: Library) -> dict[tuple[str, str], str]:

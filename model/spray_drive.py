@@ -10,6 +10,7 @@ import numpy as np
 
 from catalog_schema.boards import BoardType
 from model.fluid_state import FluidState
+from model.input_errors import UnphysicalInputError
 from model.machine_inputs import MachineInputs, MissingInputError
 from model.nozzles import drag_decay_length_m, film_run_out_radius_m, nozzle_area_m2
 from model.pump import (
@@ -270,6 +271,8 @@ def spray_pump(inputs: MachineInputs, state: FluidState) -> SprayPump:
     ------
     MissingInputError
         When neither a nozzle pressure nor a pump curve is known.
+    UnphysicalInputError
+        When nothing comes out of the nozzles: a pressure or a greatest flow of 0 is stated.
 
     Notes
     -----
@@ -285,6 +288,7 @@ def spray_pump(inputs: MachineInputs, state: FluidState) -> SprayPump:
     stated = inputs.draws("spray.nozzle_pressure")
     density = state.density_kg_m3
     if stated is not None:
+        _refuse_still_pump(inputs, stated)
         return _stated_pump(stated, loaded_loss_Pa, np.asarray(area_m2), discharge, efficiency, density, count)
     shutoff, max_flow = inputs.needed("spray.shutoff_pressure"), inputs.needed("spray.max_flow")
     curve = PumpCurve(shutoff_pressure_Pa=shutoff, max_flow_m3_s=max_flow)
@@ -306,6 +310,22 @@ def spray_pump(inputs: MachineInputs, state: FluidState) -> SprayPump:
         )  # fmt: skip
 
     return SprayPump(clean=meet(np.zeros_like(shutoff)), loaded=meet(filter_loss), nozzles=count, source="pump curve")
+
+
+def _refuse_still_pump(inputs: MachineInputs, nozzle_pressure_Pa: FloatArray) -> None:
+    """Say which stated number lets nothing come out of the nozzles."""
+    if np.any(nozzle_pressure_Pa <= 0.0):
+        raise UnphysicalInputError(
+            f"{inputs.machine.name}: spray: the nozzle pressure is 0, so nothing comes out of the nozzles. Give for "
+            "example 3 bar, or leave it out."
+        )
+    # Beside a stated pressure the pump's curve is not used, but it must not contradict it.
+    greatest = inputs.machine.equipment.spray.max_flow
+    if greatest is not None and greatest.si()[2] <= 0.0:
+        raise UnphysicalInputError(
+            f"{inputs.machine.name}: spray: the greatest flow of the pump is 0, so nothing comes out of the nozzles. "
+            "Give for example 300 L/min, or leave it out."
+        )
 
 
 def _stated_pump(

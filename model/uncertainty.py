@@ -292,7 +292,7 @@ def middle_of(ordered: FloatArray) -> float:
 def low_middle_high_of(ordered: FloatArray) -> tuple[float, float, float]:
     """Give `low_middle_high` of draws that `in_order` gave."""
     last = ordered.size - 1
-    return ordered.item(round(0.05 * last)), ordered.item(round(0.5 * last)), ordered.item(round(0.95 * last))
+    return ordered.item(round(0.05 * last)), middle_of(ordered), ordered.item(round(0.95 * last))
 
 
 def part_of(kind: type[T], record: object, chosen: slice | int) -> T:

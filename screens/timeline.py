@@ -5,6 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from model.evaluate import Evaluation
+from model.result_text import sentence_case
 from model.timeline import cycle_rows, timeline
 from model.timeline_charts import timeline_chart
 from screens import case_state, computing, parts, rows, tables, timeline_rows
@@ -52,7 +53,7 @@ def _one(evaluation: Evaluation, machine_id: str, board_id: str) -> None:
     try:
         shown = timeline(evaluation, machine_id, board_id, fluid_id if fluid_id in fluids else "")
     except ValueError as reason:
-        st.markdown(f"**No cycle can be drawn.** {parts.plain(str(reason))}")
+        st.markdown(f"**No cycle can be drawn.** {parts.plain(sentence_case(str(reason)))}")
         return
     sentence = shown.sentence.text(system)
     frame, table = timeline_rows.chart_rows(shown, system), timeline_rows.step_table(shown, system)

@@ -103,7 +103,7 @@ def test_more_than_seven_criteria_are_sampled_only(table_of, decided):
 
 
 def test_shares_never_claim_full_certainty_by_rounding():
-    assert (percent(0.9999), percent(1.0), percent(0.0004)) == ("above 99 %", "100 %", "below 1 %")
+    assert (percent(0.9999), percent(1.0), percent(0.0004)) == ("over 99 %", "100 %", "under 1 %")
 
 
 def test_certainty_of_the_case_counts_every_draw(decision):
@@ -263,7 +263,7 @@ def test_a_leader_seldom_first_is_said_only_beyond_the_error_of_counting(table_o
 
 @pytest.mark.parametrize(
     ("share", "text"),
-    [(0.0, "0 %"), (0.0099, "below 1 %"), (0.01, "1 %"), (0.5, "50 %"), (0.99, "99 %"), (0.991, "above 99 %"),
+    [(0.0, "0 %"), (0.0099, "under 1 %"), (0.01, "1 %"), (0.5, "50 %"), (0.99, "99 %"), (0.991, "over 99 %"),
      (1.0, "100 %")],
 )  # fmt: skip
 def test_a_share_is_written_without_more_certainty_than_it_has(share, text):

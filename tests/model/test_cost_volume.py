@@ -151,6 +151,10 @@ def test_two_machines_cost_the_same_where_price_differences_meet() -> None:
     busy = outcome(cost=stage(), count=2, utilisation=(4.0, 4.0, 4.0))
     few = break_even_between(evaluation(busy, service), "washer", "service")
     assert few.statement.endswith("The 2 Washer offered cope with 800 boards per year at most.")
+    # 800 · 4 ÷ 4.451 is 718.9: they do not cope with the 719th.
+    busier = outcome(cost=stage(), count=2, utilisation=(4.451, 4.451, 4.451))
+    whole = break_even_between(evaluation(busier, service), "washer", "service")
+    assert whole.statement.endswith("The 2 Washer offered cope with 718 boards per year at most.")
 
 
 def test_the_search_goes_from_a_twentieth_to_five_times_the_plan() -> None:

@@ -377,6 +377,42 @@ def test_the_same_case_gives_the_same_demands(demo_case: Case, demands: Demands)
     assert [one.asked for one in demands_of(demo_case, draws=DRAWS).overall] == [one.asked for one in demands.overall]
 
 
+def test_a_plant_that_never_works_is_refused_with_a_sentence(demo_case: Case, change: Any) -> None:
+    for path, word in (("hours_per_day", "plant.hours_per_day is 0 hours"), ("working_days", "plant.working_days is 0"),
+                       ("requirements.max_utilisation", "max_utilisation is 0 %")):  # fmt: skip
+        value = "0 %" if "utilisation" in path else "0"
+        case = demo_case.model_copy(update={"plant": change(demo_case.plant, {path: value}),
+                                            "board_types": demo_case.board_types[:1]})  # fmt: skip
+        with pytest.raises(ValueError, match=re.escape(word)):
+            demands_of(case, draws=16)
+
+
+def contradicted(case: Case, change: Any, plant: dict[str, object], board: dict[str, object] | None = None) -> Demands:
+    boards = tuple(change(one, board or {}) for one in case.board_types[:1])
+    return demands_of(case.model_copy(update={"plant": change(case.plant, plant), "board_types": boards}), draws=16)
+
+
+def test_a_lower_limit_of_the_rack_above_the_upper_one_is_said(demo_case: Case, change: Any) -> None:
+    found = contradicted(demo_case, change, {"requirements.rack_resistance_min": "1e12 ohm"})
+    said = overall(found, "rack lower").sentence.text()
+    assert said.endswith("That is above the upper limit of 10¹¹ Ω, so no rack can keep both. Correct one of them.")
+    found = contradicted(demo_case, change, {})
+    assert "Correct" not in overall(found, "rack lower").sentence.text()
+
+
+def test_an_ionic_limit_of_nothing_is_said_and_never_divided_by(demo_case: Case, change: Any) -> None:
+    found = contradicted(demo_case, change, {"requirements.ionic_limit": "0 µg/cm^2"})
+    assert "No rinse leaves nothing" in overall(found, "ionic residue").sentence.text()
+    assert {"thinning", "rinse flow", "rinse soak"}.isdisjoint(one.key for one in found.overall)
+
+
+def test_a_bake_without_end_is_said_in_words(demo_case: Case, change: Any) -> None:
+    found = contradicted(demo_case, change, {}, {"moisture_limit": "0 %"})
+    bake = overall(found, "bake")
+    assert bake.asked_text() == "out of reach"
+    assert bake.sentence.text().startswith("No bake at")
+
+
 @pytest.mark.parametrize(("field", "value", "word"), [
     ("wash_time_s", 0.0, "wash time"), ("air_speed_m_s", -1.0, "air speed"), ("drained_film_m", -1.0, "drained film"),
     ("duties", (1.5,), "duties"), ("duties", (), "duties"), ("air_temperatures_K", (20.0,), "air temperatures"),

@@ -16,6 +16,7 @@ from model.decision import decide
 from model.dossier import VERSION, dossier_html
 from model.dossier_blocks import Part, Picture, Table, Words
 from model.dossier_exposure import exposure_section
+from model.dossier_job import job_section
 from model.dossier_svg import safe_svg
 from model.dossier_text import span
 from model.evaluate import Evaluation, evaluate
@@ -183,6 +184,14 @@ def test_a_case_without_sprays_says_that_there_is_no_stream(demo_case: Case, sma
     section = exposure_section(found, decide(found), "metric")
     assert isinstance(section.blocks[0], Words)
     assert "no stream to draw" in section.blocks[0].text
+
+
+def test_few_boards_a_year_are_whole_boards(demo_case: Case, small_case: SmallCase) -> None:
+    case = small_case(demo_case, ("contract-service",), ("dense-controller",), board={"volume": "34.6 1/year"})
+    section = job_section(evaluate(case, draws=4, rays=2048), "metric")
+    mix = next(block for block in section.blocks if isinstance(block, Part) and block.title == "The board mix")
+    assert isinstance(mix.blocks[0], Words)
+    assert mix.blocks[0].text == "1 board type, together 35 boards a year."
 
 
 def test_nothing_is_loaded_from_outside_and_no_script_runs(demo_html: str, demo_page: Page) -> None:

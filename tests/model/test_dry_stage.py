@@ -237,7 +237,7 @@ def test_the_laminate_dries_as_long_as_the_boards_and_a_bake_takes_the_rest(demo
         thickness_m=1.6e-3, diffusivity_m2_s=column(evaluation, "constants.laminate_diffusivity"),
         reference_temperature_K=column(evaluation, "constants.laminate_reference_temperature"),
         activation_energy_J_mol=column(evaluation, "constants.laminate_activation_temperature") * GAS_CONSTANT_J_mol_K,
-        path_factor=1.4, saturation_share=column(evaluation, "constants.laminate_saturation"),
+        path_factor=1.4,
     )  # fmt: skip
     soaked = column(evaluation, "constants.laminate_start") * column(evaluation, "constants.laminate_saturation")
     run_for = np.where(np.isinf(dry.needed_time_s), 0.0, np.minimum(dry.needed_time_s, 5400.0))

@@ -316,6 +316,10 @@ def test_standing_chamber_result_does_not_hang_on_its_steps(monkeypatch: pytest.
         # A cold load warmed in a moist chamber for ten hours, a hotter one than water boils at, one of next to no heat.
         (2500.0, 353.15, 0.9, 293.15, 2e-3, 36000.0), (2500.0, 293.15, 0.4, 380.0, 0.5e-3, 2700.0),
         (1.0, 293.15, 0.4, 338.15, 0.5e-3, 2700.0),
+        # Hotter than water boils at and light: the load falls to its rest at once, here or there below boiling.
+        (1.0, 293.15, 0.4, 400.0, 2e-3, 36000.0), (30.0, 293.15, 0.4, 374.0, 2e-3, 36000.0),
+        (100.0, 293.15, 0.4, 380.0, 2e-3, 36000.0), (10.0, 380.0, 0.4, 440.0, 2e-3, 7200.0),
+        (1e-3, 380.0, 0.4, 293.15, 2e-3, 7200.0),
     ],
 )  # fmt: skip
 def test_standing_chamber_follows_a_general_solver(
@@ -344,6 +348,95 @@ def test_standing_chamber_follows_a_general_solver(
     assert outcome.load_temperature_K == pytest.approx(exact[0], abs=0.3)
     assert film_gone == pytest.approx(exact[1], rel=0.03)
     assert outcome.gap_wet_share == pytest.approx(float(gap_wet_share(exact[2], 7e-3, 7e-3, 4.0)), abs=0.01)
+
+
+@pytest.mark.parametrize("start", [338.15, np.array([338.15, 300.0, 374.0, 338.15, 420.0])])
+def test_each_standing_load_ends_the_same_whatever_others_stand_with_it(start: float | np.ndarray) -> None:
+    load = replace(
+        LOAD, heat_capacity_J_K=np.array([2500.0, 20.0, 600.0, 9000.0, 5.0]), temperature_K=start,
+        film_drained_m=np.array([50e-6, 0.0, 2e-6, 90e-6, 50e-6]),
+        gap_volume_m3=LOAD.gap_volume_m3 * np.array([[0.0], [1.0]]),
+    )  # fmt: skip
+    chamber = StandingChamber(wall_temperature_K=np.array([293.0, 303.0, 313.0, 345.0, 293.0]), saturation_share=0.5,
+                              heat_transfer_W_m2_K=6.0)  # fmt: skip
+    together = passive_dry_outcome(load, chamber, WATER, 1800.0)
+    assert 0.0 < np.isfinite(together.dry_at_s).mean() < 1.0
+    for row, column in np.ndindex(2, 5):
+        one = {name: np.broadcast_to(getattr(load, name), (2, 5))[row, column]
+               for name in ("heat_capacity_J_K", "temperature_K", "film_drained_m", "gap_volume_m3")}  # fmt: skip
+        at_wall = replace(chamber, wall_temperature_K=chamber.wall_temperature_K[column])
+        alone = passive_dry_outcome(replace(load, **one), at_wall, WATER, 1800.0)
+        for name in ("load_temperature_K", "surface_left_kg", "gap_wet_share", "dry_at_s"):
+            assert getattr(together, name)[row, column] == getattr(alone, name), name
+
+
+def test_standing_loads_that_leave_near_their_rest_end_as_those_followed(monkeypatch: pytest.MonkeyPatch) -> None:
+    # Films that are gone before, at and after the rest, gaps that dry before and after, light and heavy loads.
+    film, capacity, share = np.meshgrid(np.geomspace(1e-6, 2e-3, 24), [20.0, 600.0, 2500.0], [0.3, 0.8, 1.0])
+    load = replace(LOAD, film_before_drain_m=2e-3, film_drained_m=film, heat_capacity_J_K=capacity)
+    chamber = StandingChamber(wall_temperature_K=313.15, saturation_share=share, heat_transfer_W_m2_K=6.0)
+    early = passive_dry_outcome(load, chamber, WATER, 10800.0)
+    monkeypatch.setattr(model.passive_drying, "_NEAR_REST_K", -1.0)
+    followed = passive_dry_outcome(load, chamber, WATER, 10800.0)
+    np.testing.assert_allclose(early.load_temperature_K, followed.load_temperature_K, atol=5e-3)
+    np.testing.assert_allclose(early.surface_left_kg, followed.surface_left_kg, rtol=1e-3, atol=1e-5)
+    np.testing.assert_allclose(early.gap_wet_share, followed.gap_wet_share, atol=2e-3)
+    np.testing.assert_array_equal(early.dry_at_s, followed.dry_at_s)
+    assert 0.1 < np.isfinite(early.dry_at_s).mean() < 0.9
+
+
+@pytest.mark.parametrize("capacity", [3.0, 30.0])
+def test_a_light_load_above_boiling_gives_its_own_heat_to_vapour_where_the_air_takes_no_more(capacity: float) -> None:
+    chamber = StandingChamber(wall_temperature_K=293.15, saturation_share=1.0, heat_transfer_W_m2_K=6.0)
+    load = replace(LOAD, heat_capacity_J_K=capacity, temperature_K=400.0)
+    outcome = passive_dry_outcome(load, chamber, WATER, 36000.0)
+    gone = 50e-6 * WATER.liquid_density_kg_m3 - float(outcome.surface_left_kg)
+    assert gone * WATER.latent_heat_J_kg == pytest.approx(capacity * (400.0 - 293.15), rel=2e-3)
+
+
+def test_a_bare_load_warms_to_a_wall_hotter_than_water_boils_at() -> None:
+    chamber = StandingChamber(wall_temperature_K=380.0, saturation_share=0.4, heat_transfer_W_m2_K=6.0)
+    load = replace(LOAD, film_drained_m=np.array([0.0, 100e-6]), heat_capacity_J_K=600.0, temperature_K=300.0)
+    bare_K, wet_K = passive_dry_outcome(load, chamber, WATER, 300.0).load_temperature_K
+    assert bare_K == pytest.approx(380.0 - 80.0 * np.exp(-3.0), abs=0.3)
+    assert wet_K < 356.0  # where a wet load rests
+
+
+def test_a_load_with_nothing_to_dry_cools_exponentially() -> None:
+    bare = replace(LOAD, film_drained_m=0.0, gap_volume_m3=0.0, heat_capacity_J_K=600.0)
+    chamber = StandingChamber(wall_temperature_K=303.15, saturation_share=0.5, heat_transfer_W_m2_K=6.0)
+    outcome = passive_dry_outcome(bare, chamber, WATER, 150.0)
+    assert outcome.load_temperature_K == pytest.approx(303.15 + 35.0 * np.exp(-1.5), abs=0.01)
+    assert outcome.dry_at_s == 0.0
+
+
+def test_a_load_that_gives_no_heat_to_the_air_keeps_temperature_and_film_while_its_gap_dries() -> None:
+    still = StandingChamber(wall_temperature_K=303.15, saturation_share=0.5, heat_transfer_W_m2_K=0.0)
+    outcome = passive_dry_outcome(LOAD, still, WATER, 100.0)
+    assert outcome.load_temperature_K == 338.15
+    assert outcome.surface_left_kg == pytest.approx(50e-6 * WATER.liquid_density_kg_m3, rel=1e-12)
+    progress = 100.0 * float(gap_rate_m2_s(WATER, 338.15, 0.5 * float(water_saturation_pressure_Pa(303.15))))
+    assert outcome.gap_wet_share == pytest.approx(gap_wet_share(progress, 7e-3, 7e-3, 4.0), rel=1e-9)
+
+
+def test_the_vapour_pressure_of_a_standing_load_is_asked_for_in_every_fourth_step_while_something_happens() -> None:
+    asked = 0
+
+    def counted(at_K: np.ndarray) -> np.ndarray:
+        nonlocal asked
+        asked += 1
+        return WATER.saturation_pressure_Pa(at_K)
+
+    def times_asked(seconds: float) -> int:
+        nonlocal asked
+        asked = 0
+        chamber = StandingChamber(wall_temperature_K=303.15, saturation_share=1.0, heat_transfer_W_m2_K=6.0)
+        passive_dry_outcome(LOAD, chamber, replace(WATER, saturation_pressure_Pa=counted), seconds)
+        return asked
+
+    # 61 times at the load, once at the wall and once to see whether it boils. After two hours it has long cooled.
+    assert times_asked(60.0) == 63
+    assert times_asked(7200.0) < 40
 
 
 def test_own_heat_evaporates_no_more_than_it_can_pay() -> None:
@@ -648,6 +741,8 @@ def test_a_load_without_film_at_the_walls_temperature_keeps_it_and_its_gap_dries
     longer = passive_dry_outcome(load, AT_REST, WATER, 2.0 * needed / rate)
     assert longer.gap_wet_share == 0.0
     assert 1.0 <= longer.dry_at_s * rate / needed < 1.05
+    last = passive_dry_outcome(load, AT_REST, WATER, needed / rate / 0.997)  # in the last step: (239/240)² is 0.992
+    assert last.dry_at_s == pytest.approx(needed / rate / 0.997, rel=1e-12)
 
 
 def test_a_standing_load_without_gaps_or_film_is_dry_from_the_start() -> None:

@@ -77,6 +77,13 @@ def test_solvent_vapour_pressure_meets_its_reference_and_doubles_as_clausius_and
     assert solvent_vapour_pressure_Pa(fluid, np.array([at + 20.0]))[0] > fluid.vapour_pressure.si()[1]
 
 
+def test_nothing_read_here_is_money_so_that_no_exchange_rate_is_needed(decision_evaluation):
+    assert decision_evaluation.case.plant.exchange_rates
+    read = [one for each in measures_of(decision_evaluation, decision_evaluation.machines).inputs for one in each]
+    assert read
+    assert not any(one.currency or "money" in one.dimension for one in read)
+
+
 def test_a_service_that_says_nothing_has_no_known_wash_measures(decision_evaluation):
     raw = measures_of(decision_evaluation, (decision_evaluation.machine("contract-service"),)).by_board
     assert np.isnan(raw[:, 0, PLACE["spray_reach"]]).all()

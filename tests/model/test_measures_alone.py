@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from scipy.optimize import brentq
 
 from catalog_schema.machine import Machine
 from catalog_schema.priorities import CRITERIA
@@ -62,6 +63,23 @@ def test_the_reserve_is_found_in_tight_and_tall_gaps_under_half_a_pascal_and_two
     # The exchange follows the pressure itself in a tight gap, its cube root in a taller one, less where it chokes.
     found = reserve(pressure_Pa / times, pressure_Pa=pressure_Pa, state=replace(GAP, gap_m=gap_m))
     assert found[0] == pytest.approx(times, rel=0.01)
+
+
+@pytest.mark.parametrize("flow_length_m", [1e-3, 40e-3])
+@pytest.mark.parametrize("gap_m", np.geomspace(2e-6, 1e-3, 7))
+def test_the_reserve_is_that_of_a_root_finder_for_any_gap_and_pressure(gap_m: float, flow_length_m: float) -> None:
+    # scipy's brentq on E(p_n) = E(p)·v_n/v. The worst of 70 000 gaps, pressures and reserves was 0.06 % off.
+    state = replace(GAP, gap_m=gap_m, flow_length_m=flow_length_m)
+    for pressure_Pa in np.geomspace(0.1, 1e6, 8):
+        for times in np.geomspace(1e-4, 1e4, 9):
+            aim = float(np.asarray(gap_exchange_m_s(pressure_Pa / times, state)))
+
+            def lacking(log_Pa: float, aim: float = aim) -> float:
+                return np.log(float(np.asarray(gap_exchange_m_s(np.exp(log_Pa), state))) / aim)
+
+            needed_Pa = np.exp(brentq(lacking, np.log(pressure_Pa) - 13.8, np.log(pressure_Pa) + 13.8, xtol=1e-9))
+            found = reserve(pressure_Pa / times, pressure_Pa=pressure_Pa, state=state)
+            assert found[0] == pytest.approx(pressure_Pa / needed_Pa, rel=1e-3)
 
 
 def test_more_than_a_million_times_is_said_as_a_million_times() -> None:
@@ -191,7 +209,7 @@ def seven(equipment: Machine, *, boards: Any = None, esd: Any = None, traceabili
     """Give the measures of one machine whose board types all came out alike."""
     here = SimpleNamespace(chosen=SimpleNamespace(**(NONE | chosen)), esd=esd)
     outcome: Any = SimpleNamespace(machine=equipment, traceability=traceability, cost=cost, board=lambda name: here)
-    plant = SimpleNamespace(air_pressure=AirPressure.model_validate("900..950..1000 hPa"), exchange_rates={})
+    plant = SimpleNamespace(air_pressure=AirPressure.model_validate("900..950..1000 hPa"))
     case = SimpleNamespace(board_types=tuple(boards or (board(),)), plant=plant)
     evaluation: Any = SimpleNamespace(case=case, draws=DRAWS, seed=SEED)
     return measures_of(evaluation, (outcome,))

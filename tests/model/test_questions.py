@@ -429,6 +429,21 @@ def test_answers_that_decide_the_musts_come_by_how_much_they_do(table_of, decide
     assert worth.questions[0].must_change > worth.questions[1].must_change > 0.0
 
 
+@pytest.mark.parametrize("chance", [(0.0, 0.0), (0.004, 0.001), (0.001, 0.004), (0.0, 0.0049)])
+def test_questions_worth_nothing_are_not_ordered_by_how_often_chance_changes_the_choice(
+    table_of, decided, monkeypatch, chance
+):
+    # What decides the musts more is asked first, whatever changes of the choice too rare to count the draws happen on.
+    other = "candidates[b].dry.max_time"
+    another = np.random.default_rng(9).permutation(UNIFORM)
+    second = fake_outcome("b", columns={PATH: UNIFORM, other: another}, met=0.7 * UNIFORM + 0.3 * another > 0.5,
+                          inputs=(fake_record(PATH), fake_record(other)))  # fmt: skip
+    found = SimpleNamespace(perfect=1e-3, perfect_change_share=0.01, partial=[1e-5, 2e-5], change_share=chance)
+    monkeypatch.setattr("model.questions.knowing", lambda decision, columns: found)
+    asked = worth_finding_out(fake_evaluation(fake_outcome("a"), second), told(table_of, decided, LEAD)).questions
+    assert [(one.path, one.score_worth, one.change_share) for one in asked] == [(PATH, 0.0, 0.0), (other, 0.0, 0.0)]
+
+
 def test_without_a_weight_of_cost_an_answer_has_a_worth_in_points_only(table_of, decided):
     second = fake_outcome("b", columns={PATH: UNIFORM}, inputs=(fake_record(PATH),))
     free = replace(told(table_of, decided, LEAD), weights=(1.0, 0.0))

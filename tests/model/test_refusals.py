@@ -94,7 +94,7 @@ def some(of: dict[str, Told], *names: str) -> dict[str, Told]:
 
 def sheet(**changes: float) -> laminate.Laminate:
     values: Arguments = {name: told[0] for name, told in SHEET.items()}
-    return laminate.Laminate(**(values | {"saturation_share": 2e-3} | changes))
+    return laminate.Laminate(**(values | changes))
 
 
 def after(**changes: float) -> Any:

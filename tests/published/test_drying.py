@@ -164,7 +164,6 @@ def saturated_board(diffusivity_m2_s: float) -> Laminate:
         reference_temperature_K=393.15,
         activation_energy_J_mol=43.4e3,
         path_factor=1.0,
-        saturation_share=0.0116,
     )
 
 

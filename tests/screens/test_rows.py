@@ -27,7 +27,7 @@ def test_a_range_is_written_with_its_unit_once() -> None:
 
 @pytest.mark.parametrize(
     ("share", "text"),
-    [(0.0, "0 %"), (0.002, "below 1 %"), (0.5, "50 %"), (0.996, "above 99 %"), (1.0, "100 %"), (None, "not computed")],
+    [(0.0, "0 %"), (0.002, "under 1 %"), (0.5, "50 %"), (0.996, "over 99 %"), (1.0, "100 %"), (None, "not computed")],
 )
 def test_a_probability_claims_no_more_than_the_draws_tell(share: float | None, text: str) -> None:
     assert rows.percent(share) == text
