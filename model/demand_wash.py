@@ -219,7 +219,7 @@ def wash_demands(asked: Asking, flux: FluxKind, trials: FluidTrials, references:
 def _fluids(asked: Asking, flux: FluxKind, trials: FluidTrials) -> Demand:
     names = {fluid.id: fluid.name for fluid in asked.context.library.fluids}
     fit = "; ".join(names[use.fluid_id] for use in trials.uses if use.usable)
-    unfit = "; ".join(names[use.fluid_id] for use in trials.uses if not use.dissolves) 
+    unfit = "; ".join(names[use.fluid_id] for use in trials.uses if not use.dissolves)
     if not fit:
         return asked.fact(
             f"fluid {flux.family}", "Wash", phrase("Fluid that dissolves {family} residue", family=flux.family),

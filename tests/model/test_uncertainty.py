@@ -191,9 +191,11 @@ def test_quantities_are_drawn_in_si() -> None:
     np.testing.assert_allclose(hours, 7200.0)
 
 
-def test_points_over_draws_are_draws_themselves_and_may_be_infinite() -> None:
+def test_the_outer_points_over_draws_are_draws_and_the_middle_is_their_median_and_all_may_be_infinite() -> None:
     assert low_middle_high(np.array([3.0, np.inf, 1.0])) == (1.0, 3.0, np.inf)
     assert low_middle_high(np.arange(101.0)) == (5.0, 50.0, 95.0)
+    assert low_middle_high(np.array([4.0, np.inf, 2.0, 1.0])) == (1.0, 3.0, np.inf)
+    assert low_middle_high(np.array([np.inf, 1.0, np.inf, 2.0]))[1] == np.inf
 
 
 def test_merged_inputs_keep_each_path_once_in_order() -> None:
