@@ -294,7 +294,8 @@ def _stream(one: Prepared, conditions: Conditions, duty: float, across: Demand) 
     asked_Pa, band = _points(one.tasks, conditions, duty, one.asked.share, conversion)
     if across.asked == 0.0:
         # Both answers stop at a least pressure, which the stream's exceeds a little sooner.
-        asked_Pa = 0.0
+        low_Pa, middle_Pa, high_Pa = (0.0 if point_Pa <= asked_Pa else point_Pa for point_Pa in band)
+        asked_Pa, band = 0.0, (low_Pa, middle_Pa, high_Pa)
     if np.isinf(asked_Pa):
         template = "No stream within reach is enough under {kind} in {time}, in the share of draws the plant wants."
     elif asked_Pa == 0.0:

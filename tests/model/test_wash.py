@@ -193,8 +193,6 @@ def test_weights_between_nodes_add_up_to_one_and_give_any_straight_line_back() -
     assert np.all(np.count_nonzero(weights, axis=0) <= 2)
     np.testing.assert_array_equal(node_weights(np.array([-1.0, 9.0]), nodes), [[1, 0], [0, 0], [0, 0], [0, 1]])
     np.testing.assert_array_equal(node_weights(np.array([-1.0, 9.0]), np.array([2.0])), [[1.0, 1.0]])
-    # Two nodes in one place: nothing lies between them, and nothing is divided by their distance.
-    assert np.all(np.isfinite(node_weights(np.array([0.0, 1.0, 2.0]), np.array([1.0, 1.0]))))
 
 
 # ---- From a trace to the few cells that can be the worst -------------------------------------------------------------
