@@ -19,8 +19,8 @@ def collector_at_rest(*, unlooked_at: bool = False) -> Iterator[None]:
 
     Notes
     -----
-    In a server that holds evaluations of many sessions each such look takes longer than reading a whole file. Rest it
-    for a minute at most where others work in the same process: their rings of objects wait for it.
+    In a server that holds evaluations of many sessions each such look takes longer than reading a whole file. Where
+    others work in the same process their rings of objects wait meanwhile, for some minutes with no harm.
 
     >>> with collector_at_rest():
     ...     gc.isenabled()

@@ -188,7 +188,7 @@ class Context:
         return self.figures[name]
 
     def once_from(self, name: str, read: Callable[[], G], compute: Callable[[G], FloatArray]) -> FloatArray:
-        """Give the same where reading costs far less than computing: read once a machine, computed once for all."""
+        """Give what follows from a board type alone, as `once`, but computed once for all machines: each only reads."""
         if name not in self.figures:
             # Each machine reads, since its book must take note of it.
             given = read()

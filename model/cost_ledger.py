@@ -34,7 +34,7 @@ class CostLedger:
     ) -> None:  # fmt: skip
         """Add quantity × price; a quantity or price that is not finite is named as missing instead."""
         amounts = np.asarray(quantity, dtype=np.float64)
-        if amounts.ndim == 0:
+        if amounts.shape != (self.context.draws,):
             amounts = np.broadcast_to(amounts, (self.context.draws,))
         known = self.prices.get((price_path, price_unit))
         # A price that is known is finite.

@@ -219,7 +219,7 @@ def wash_demands(asked: Asking, flux: FluxKind, trials: FluidTrials, references:
 def _fluids(asked: Asking, flux: FluxKind, trials: FluidTrials) -> Demand:
     names = {fluid.id: fluid.name for fluid in asked.context.library.fluids}
     fit = "; ".join(names[use.fluid_id] for use in trials.uses if use.usable)
-    unfit = "; ".join(names[use.fluid_id] for use in trials.uses if not use.dissolves) 
+    unfit = "; ".join(names[use.fluid_id] for use in trials.uses if not use.dissolves)
     if not fit:
         return asked.fact(
             f"fluid {flux.family}", "Wash", phrase("Fluid that dissolves {family} residue", family=flux.family),
@@ -294,7 +294,8 @@ def _stream(one: Prepared, conditions: Conditions, duty: float, across: Demand) 
     asked_Pa, band = _points(one.tasks, conditions, duty, one.asked.share, conversion)
     if across.asked == 0.0:
         # Both answers stop at a least pressure, which the stream's exceeds a little sooner.
-        asked_Pa = 0.0
+        low_Pa, middle_Pa, high_Pa = (0.0 if point_Pa <= asked_Pa else point_Pa for point_Pa in band)
+        asked_Pa, band = 0.0, (low_Pa, middle_Pa, high_Pa)
     if np.isinf(asked_Pa):
         template = "No stream within reach is enough under {kind} in {time}, in the share of draws the plant wants."
     elif asked_Pa == 0.0:

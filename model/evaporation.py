@@ -211,12 +211,13 @@ def for_distinct_air(
            [2., 3.]])
     """
     air_K = np.asarray(air_temperature_K, dtype=np.float64)
-    if air_K.ndim != 2 or any(np.ndim(other) > 1 for other in others):
+    if air_K.ndim != 2 or not air_K.size or any(np.ndim(other) > 1 for other in others):
         return compute(air_K)
+    # Rows are told apart by their bytes, which is many times as quick as sorting them.
     contents = [row.tobytes() for row in air_K]
     distinct = dict(zip(contents, air_K, strict=True))
-    number = {content: place for place, content in enumerate(distinct)}
-    return compute(np.stack(list(distinct.values())))[..., [number[content] for content in contents], :]
+    place_of = {content: place for place, content in enumerate(distinct)}
+    return compute(np.stack(list(distinct.values())))[..., [place_of[content] for content in contents], :]
 
 
 def rising_root(

@@ -50,7 +50,7 @@ class SprayField:
     """A board type's share of a trace: the few worst cells, for several film run-outs."""
 
     run_out_nodes_m: FloatArray
-    """m, run-outs at which the duty is known, rising, shape (nodes,)"""
+    """m, run-outs at which the duty is known, each above the last, shape (nodes,)"""
     duty_share: tuple[SingleArray, ...]
     """Per node, time share per cell kept and class, shape (cells kept, classes)"""
     pressure_ratio: FloatArray
@@ -244,7 +244,7 @@ class SprayDrive:
         # By run-out, so that the draws that lie between the same two nodes lie side by side.
         by_run_out = np.argsort(self.run_out_m[chosen])
         weights = self.field.node_weights(self.run_out_m[chosen][by_run_out]).astype(np.float32)
-        acting, place = speeds[..., by_run_out], np.empty(speeds.shape[1:])
+        acting, place = speeds[..., by_run_out], np.full(speeds.shape[1:], np.nan)
         nodes, lower_node = range(weights.shape[0]), np.argmax(weights > 0.0, axis=0)
         ends = np.searchsorted(lower_node, [*nodes, weights.shape[0]])
         for lower, start, end in zip(nodes, ends[:-1], ends[1:], strict=True):
@@ -265,15 +265,14 @@ class SprayDrive:
 
 
 def node_weights(at: FloatArray, nodes: FloatArray) -> FloatArray:
-    """Weights of linear interpolation, per node and draw; outside the nodes the end node counts alone.
+    """Weights of linear interpolation, per node and draw; outside the nodes, each above the last, the end counts alone.
 
     >>> node_weights(np.array([0.25, 2.0]), np.array([0.0, 1.0]))
     array([[0.75, 0.  ],
            [0.25, 1.  ]])
     """
-    width = nodes[1:] - nodes[:-1]
     # How far each draw has passed from a node to the next one; what is beyond an end stays at the end.
-    passed = (at - nodes[:-1, None]) / np.where(width > 0.0, width, 1.0)[:, None]
+    passed = (at - nodes[:-1, None]) / (nodes[1:] - nodes[:-1])[:, None]
     reached = np.empty((nodes.size + 1, at.size))
     reached[0], reached[1:-1], reached[-1] = 1.0, np.minimum(np.maximum(passed, 0.0), 1.0), 0.0
     return np.asarray(reached[:-1] - reached[1:])

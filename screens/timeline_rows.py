@@ -117,7 +117,8 @@ def cycle_table(evaluation: Evaluation, cycles: Iterable[CycleRow], system: str)
              EXISTENCE[one.existence], percent(one.exists_share),
              "" if one.total_s is None or one.existence == "none" else spread(one.total_s, system), *steps,
              "" if one.boards_per_load is None else f"{one.boards_per_load:.0f}",
-             "" if one.boards_per_s is None else number_text(one.boards_per_s * 3600.0),
+             # What no cycle brings through has no rate.
+             "" if one.boards_per_s is None or one.existence == "none" else number_text(one.boards_per_s * 3600.0),
              names.get(("fluids", one.fluid_id), ""), one.reason.text(system))
         )  # fmt: skip
     heads = [f"{step} [{minutes}]" for step in ("Fill", "Wash", "Rinse", "Dry", "Handling")]

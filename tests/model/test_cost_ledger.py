@@ -83,3 +83,23 @@ def test_a_price_that_several_lines_pay_is_kept_once_and_another_one_beside_it()
     assert second is first
     assert (first[0], dearer[0], other[0]) == (5.0, 6.0, 7.0)
     assert set(ledger.prices) == {("tariffs.labour", "money/h"), ("tariffs.electricity", "money/kWh")}
+
+
+def test_a_price_that_a_line_pays_already_is_handed_out_as_it_is_kept() -> None:
+    ledger = ledger_by_hand(machine())
+    other = next(one for one in ledger.context.library.fluids if one.id == "other")
+    # 2 EUR/m³ of water and 4 EUR/L of bath in `cost_by_hand`.
+    for ask, price in (
+        (lambda: ledger.tariff("water", "money/m³"), 2.0), (lambda: ledger.fluid_price(other, "bath_price"), 4.0)
+    ):  # fmt: skip
+        asked, unit, path = ask()
+        assert asked == pytest.approx(each(price), rel=1e-12)
+        assert ledger.prices.get((path, unit)) is None
+        ledger.add("rinse-water", 1.0, "m³/year", asked, unit, path, "Once.")
+        assert ask()[0] is asked
+        assert ask()[1:] == (unit, path)
+    # What is kept answers for its own path alone.
+    assert ledger.tariff("drain", "money/m³")[0] == pytest.approx(each(3.0), rel=1e-12)
+    disposal, unit, path = ledger.fluid_price(other, "disposal_price")
+    assert disposal == pytest.approx(each(1.0), rel=1e-12)
+    assert (unit, path) == ("money/L", "fluids[other].disposal_price")

@@ -150,11 +150,24 @@ def test_residue_of_a_board_lies_on_its_soldered_face_and_under_its_components()
 
 
 def test_residue_thicker_than_the_gap_fills_the_gap_and_no_more() -> None:
+    # As above, but 30 µm under the parts: the gap, below the 50 µm of the residue.
     context = context_by_hand(machine())
-    low = context.library.component_kinds[0].model_copy(update={"gap": context.library.flux_kinds[0].residue_thickness})
-    flat = context.library.model_copy(update={"component_kinds": (low,)})
-    same = residue_per_board_kg(context, context.case.board_types[0])
-    assert residue_per_board_kg(replace(context, library=flat), context.case.board_types[0]) == pytest.approx(same)
+    low = changed_record(context.library.component_kinds[0], {"gap": "30 µm"})
+    flat = replace(context, library=context.library.model_copy(update={"component_kinds": (low,)}))
+    found = residue_per_board_kg(flat, flat.case.board_types[0])
+    assert found == pytest.approx(each(0.16e-3 + 4 * 30e-6 * 0.01**2 * 1000.0), rel=1e-12)
+
+
+def test_machines_share_the_residue_of_a_board_and_each_notes_what_it_follows_from() -> None:
+    first = context_by_hand(machine())
+    second = replace(context_by_hand(machine()), of_boards=first.of_boards)
+    boards = first.case.board_types[:1]
+    found = [residue_per_board_kg(at, one) for at in (first, second) for one in boards * 2]
+    assert all(one is found[0] for one in found)
+    assert second.inputs.book.inputs() == first.inputs.book.inputs()
+    assert {one.path.rpartition(".")[2] for one in second.inputs.book.inputs()} == {
+        "residue_per_area", "residue_thickness", "residue_density", "gap", "body_length", "length", "width",
+    }  # fmt: skip
 
 
 def test_a_bath_is_changed_when_the_residue_brought_reaches_its_limit() -> None:

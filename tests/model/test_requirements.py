@@ -66,7 +66,10 @@ def test_the_margin_says_how_many_times_better_than_the_limit(
     assert number([measure] * 3, limit, direction).requirement.margin_ratio == margin
 
 
-@pytest.mark.parametrize(("measure", "limit"), [([np.nan, 1.0], 1.0), ([1.0, 1.0], [1.0, np.nan])])
+@pytest.mark.parametrize(
+    ("measure", "limit"),
+    [([np.nan, 1.0], 1.0), ([1.0, 1.0], [1.0, np.nan]), ([1.0] * 4, [2.0, np.nan, np.inf, 1.0])],
+)  # fmt: skip
 def test_what_is_not_a_number_is_refused_and_never_judged(measure: list[float], limit: float | list[float]) -> None:
     with pytest.raises(ValueError, match="Title: the computation gave no number"):
         number(measure, limit)

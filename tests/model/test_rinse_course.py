@@ -137,6 +137,18 @@ def test_area_and_gap_water_of_each_board_type_are_its_own() -> None:
     same(gap_volume_m3(at, BIG), 9 * 100e-6 * 1e-4)
 
 
+def test_machines_share_the_gap_volume_of_a_board_and_each_notes_what_it_follows_from() -> None:
+    first = context()
+    second = replace(context(), of_boards=first.of_boards)
+    found = [gap_volume_m3(at, SMALL) for at in (first, first, second, second)]
+    assert all(one is found[0] for one in found)
+    assert {one.path for one in second.inputs.book.inputs()} == {
+        "component_kinds[chip].gap", "component_kinds[chip].body_length", "component_kinds[well].gap",
+        "component_kinds[well].body_length", "component_kinds[well].trapped_volume_share",
+    }  # fmt: skip
+    assert second.inputs.book.inputs() == first.inputs.book.inputs()
+
+
 def test_the_bath_at_its_load_limit_carries_ionic_residue_and_conductive_concentrate() -> None:
     at = context()
     flux = at.library.flux_kinds[0]

@@ -14,6 +14,7 @@ from catalog_schema.case import Case
 from catalog_schema.library import load_library
 from catalog_schema.machine import Machine, machine_from_candidate
 from model.fluid_state import FluidState, fluid_state
+from model.input_errors import UnphysicalInputError
 from model.machine_inputs import MachineInputs, MissingInputError
 from model.nozzles import film_run_out_radius_m
 from model.spray_drive import (
@@ -361,6 +362,31 @@ def test_without_a_pressure_half_a_pump_curve_is_asked_for(
     with pytest.raises(MissingInputError) as told:
         spray_pump(inputs, state)
     assert told.value.path == f"spray.{path}"
+
+
+@pytest.mark.parametrize(
+    ("path", "nothing", "little", "sentence"),
+    [("nozzle_pressure", "0 bar", "0.5 Pa", "spray: the nozzle pressure is 0, so nothing comes out of the nozzles. "
+      "Give for example 3 bar, or leave it out."),
+     ("max_flow", "0 L/min", "0..0..1 L/min", "spray: the greatest flow of the pump is 0, so nothing comes out of the "
+      "nozzles. Give for example 300 L/min, or leave it out.")],
+)  # fmt: skip
+def test_a_stated_pressure_or_flow_of_nothing_is_refused_and_a_little_is_not(
+    demo_case: Case, change: Any, state: FluidState, path: str, nothing: str, little: str, sentence: str
+) -> None:
+    still = reader(demo_case, change, **{f"spray.{path}": nothing})
+    with pytest.raises(UnphysicalInputError) as told:
+        spray_pump(still, state)
+    assert str(told.value) == f"{still.machine.name}: {sentence}"
+    assert np.all(spray_pump(reader(demo_case, change, **{f"spray.{path}": little}), state).clean.flow_m3_s > 0.0)
+
+
+def test_beside_a_stated_pressure_nobody_needs_to_know_the_pumps_flow(
+    demo_case: Case, change: Any, state: FluidState
+) -> None:
+    known = reader(demo_case, change)
+    plain = spray_pump(without(known, change, "spray.max_flow"), state)
+    np.testing.assert_array_equal(plain.clean.flow_m3_s, spray_pump(known, state).clean.flow_m3_s)
 
 
 # ---- A load by itself ------------------------------------------------------------------------------------------------

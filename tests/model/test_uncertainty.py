@@ -156,6 +156,24 @@ def test_only_what_varies_is_listed_as_uncertain() -> None:
     assert set(book.uncertain_columns()) == {"wide"}
 
 
+def test_a_column_that_starts_and_ends_alike_but_varies_between_is_uncertain() -> None:
+    shared: Drawn = {}
+    number = Number(low=1, likely=2, high=3)
+    for path, column in (("bowed", [2.0, 1.0, 3.0, 2.0]), ("level", [2.0] * 4), ("one step", [2.0, 2.0, 2.0, 3.0])):
+        InputBook(4, 1, drawn=shared).take(number, path, "stated")
+        shared[path, "stated", True] = shared[path, "stated", True][0], np.array(column)
+    book = InputBook(4, 1, drawn=shared)
+    for path, _, _ in shared:
+        book.take(number, path, "stated")
+    assert list(book.uncertain_columns()) == ["bowed", "one step"]
+
+
+def test_of_a_single_draw_nothing_varies() -> None:
+    book = InputBook(1, 1)
+    book.take(Number(low=1, likely=2, high=3), "wide", "stated")
+    assert book.uncertain_columns() == {}
+
+
 def test_columns_cannot_be_changed_by_who_reads_them() -> None:
     column = InputBook(8, 1).take(Number(low=1, high=2), "x", "stated")
     with pytest.raises(ValueError, match="read-only"):
@@ -173,9 +191,11 @@ def test_quantities_are_drawn_in_si() -> None:
     np.testing.assert_allclose(hours, 7200.0)
 
 
-def test_points_over_draws_are_draws_themselves_and_may_be_infinite() -> None:
+def test_the_outer_points_over_draws_are_draws_and_the_middle_is_their_median_and_all_may_be_infinite() -> None:
     assert low_middle_high(np.array([3.0, np.inf, 1.0])) == (1.0, 3.0, np.inf)
     assert low_middle_high(np.arange(101.0)) == (5.0, 50.0, 95.0)
+    assert low_middle_high(np.array([4.0, np.inf, 2.0, 1.0])) == (1.0, 3.0, np.inf)
+    assert low_middle_high(np.array([np.inf, 1.0, np.inf, 2.0]))[1] == np.inf
 
 
 def test_merged_inputs_keep_each_path_once_in_order() -> None:

@@ -146,6 +146,19 @@ def test_the_place_that_counts_is_that_of_the_duties_at_a_draws_own_film_run_out
         np.testing.assert_allclose(part, found[:, few], rtol=5 * SINGLE)
 
 
+@pytest.mark.parametrize("run_outs_mm", [(4.5, 3.0), (6.0, 2.5), (5.0, 5.0), (0.5, 4.0)])
+def test_fewer_draws_than_film_run_outs_have_the_duty_at_their_own(run_outs_mm: tuple[float, float]) -> None:
+    # One cell and one class, so that the front moves by the interpolated duty alone (a straight line in run-out^1.5).
+    nodes_m, duties = np.array([1e-3, 2e-3, 3e-3, 4e-3, 5e-3]), np.array([0.1, 0.3, 0.2, 0.6, 0.5])
+    run_outs_m = np.array(run_outs_mm) * 1e-3
+    one_class = field(run_out_nodes_m=nodes_m, duty_share=tuple(duties[:, None, None]), pressure_ratio=np.array([0.5]),
+                      bounce_order=np.zeros(1))  # fmt: skip
+    sprayed = replace(drive(), field=one_class, run_out_m=run_outs_m)
+    each = np.asarray(front_speed_m_s((PRESSURES[0] + HEAD_PA) * OPEN, GAP, RESIDUE))
+    expected = np.interp(run_outs_m**1.5, nodes_m**1.5, duties) * each
+    np.testing.assert_allclose(sprayed.speed_m_s(GAP, RESIDUE, OPEN, ALL), expected, rtol=5 * SINGLE)
+
+
 def test_with_the_middle_film_every_draw_has_that_of_the_middle_one() -> None:
     # Of two draws the middle is their mean, 2 mm: (1/2)^1.5 of the way from the duties at 0 to those at 4 mm.
     spread = replace(drive(), run_out_m=np.array([1e-3, 3e-3]))
@@ -180,8 +193,6 @@ def test_weights_between_nodes_add_up_to_one_and_give_any_straight_line_back() -
     assert np.all(np.count_nonzero(weights, axis=0) <= 2)
     np.testing.assert_array_equal(node_weights(np.array([-1.0, 9.0]), nodes), [[1, 0], [0, 0], [0, 0], [0, 1]])
     np.testing.assert_array_equal(node_weights(np.array([-1.0, 9.0]), np.array([2.0])), [[1.0, 1.0]])
-    # Two nodes in one place: nothing lies between them, and nothing is divided by their distance.
-    assert np.all(np.isfinite(node_weights(np.array([0.0, 1.0, 2.0]), np.array([1.0, 1.0]))))
 
 
 # ---- From a trace to the few cells that can be the worst -------------------------------------------------------------

@@ -100,7 +100,9 @@ def test_the_tables_hold_no_infinity_and_no_missing_number(demo_evaluation: Eval
     assert matrix.shape == (len(demo_evaluation.machines), 1 + len(demo_evaluation.case.board_types))
     written = cycle_table(demo_evaluation, cycles, "metric")
     assert not written.map(lambda cell: "inf" in str(cell).split() or str(cell) == "nan").any().any()
-    assert (written.loc[written["Cycle"] == "no cycle exists", "Door to door"] == "").all()
+    for column in ("Door to door", "Boards an hour"):
+        assert (written.loc[written["Cycle"] == "no cycle exists", column] == "").all()
+        assert (written.loc[written["Cycle"] == "cycle exists", column] != "").all()
 
 
 def test_each_reason_stands_beside_its_cycle_and_the_share_in_which_it_fits(demo_evaluation: Evaluation) -> None:
