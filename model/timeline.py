@@ -268,6 +268,7 @@ def _sentence(evaluation: Evaluation, outcome: MachineOutcome, board: str, fluid
     low, middle, high = low_middle_high(cycle.total_s)
     names = {record.id: record.name for record in evaluation.library.fluids}
     inline = cycle.belt_speed_m_s is not None
+    short = _short_steps(evaluation, segments)
     if existence == "exists":
         template = (
             "{board} goes through {machine} in {middle} ({low} to {high}) with {fluid}, {boards} "
@@ -278,7 +279,9 @@ def _sentence(evaluation: Evaluation, outcome: MachineOutcome, board: str, fluid
         template = (
             "{board} may go through {machine} in {middle} ({low} to {high}) with {fluid}, {boards} "
             + ("abreast" if inline else "boards a load")
-            + ", but every step fits in {share} of the draws only; {short}."
+            + ", but every step fits in {share} of the draws only; "
+            # A single step that fits as often as all together needs no second number.
+            + ("what may not fit is {worst}." if [one.fits_share for one in short] == [share] else "{short}.")
         )
     else:
         # Steps that each fit now and then may still never fit together.
@@ -292,17 +295,21 @@ def _sentence(evaluation: Evaluation, outcome: MachineOutcome, board: str, fluid
         template, board=board, machine=outcome.machine.name, fluid=names.get(fluid.fluid_id, fluid.fluid_id),
         middle=(middle, "time"), low=(low, "time"), high=(high, "time"),
         boards=f"{float(np.median(cycle.boards_per_load)):.0f}", share=percent(share),
-        longest=STEP_NOUNS[longest.step], short=_short_steps(evaluation, segments),
+        longest=STEP_NOUNS[longest.step], worst=STEP_NOUNS[short[0].step], short=_how_often(short),
     )  # fmt: skip
 
 
-def _short_steps(evaluation: Evaluation, segments: tuple[Segment, ...]) -> str:
-    """Name every step that fits in fewer draws than the plant wants, or else the one that fits in fewest."""
+def _short_steps(evaluation: Evaluation, segments: tuple[Segment, ...]) -> list[Segment]:
+    """Give every step that fits in fewer draws than the plant wants, or else the one that fits in fewest."""
     wanted = evaluation.case.plant.requirements.probability.si()[1]
     short = [one for one in segments if one.fits_share < wanted]
-    short = short or [min(segments, key=lambda one: one.fits_share)]
-    first, *others = (f"{STEP_NOUNS[one.step]} {{}}in {percent(one.fits_share)}" for one in short)
-    said = [f"{first.format('fits ')} of the draws", *(one.format("") for one in others)]
+    return short or [min(segments, key=lambda one: one.fits_share)]
+
+
+def _how_often(steps: list[Segment]) -> str:
+    """Say in what share of the draws each step fits."""
+    first, *others = ((STEP_NOUNS[one.step], percent(one.fits_share)) for one in steps)
+    said = [f"{first[0]} fits in {first[1]} of the draws", *(f"{noun} in {share}" for noun, share in others)]
     return said[0] if len(said) == 1 else f"{', '.join(said[:-1])} and {said[-1]}"
 
 

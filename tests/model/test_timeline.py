@@ -10,7 +10,7 @@ import pytest
 
 from model.charts import DARK, LIGHT, Sheet, chart_svg
 from model.evaluate import Evaluation
-from model.timeline import cycle_rows, timeline
+from model.timeline import STEP_NOUNS, cycle_rows, timeline
 from model.timeline_charts import timeline_chart
 from model.uncertainty import low_middle_high, share_true
 
@@ -108,6 +108,19 @@ def test_the_sentence_names_every_step_that_falls_short(demo_evaluation: Evaluat
     assert both.exists_share < min(shares["wash"], shares["dry"])
     assert "the wash fits in" in both.sentence.text()
     assert "and drying in" in both.sentence.text()
+
+
+def test_a_single_step_that_falls_short_is_named_without_its_share_said_twice(demo_evaluation: Evaluation) -> None:
+    said = 0
+    for pair in pairs(demo_evaluation):
+        shown = timeline(demo_evaluation, *pair)
+        short = [one for one in shown.segments if one.fits_share < 0.9]
+        if shown.existence == "open" and [one.fits_share for one in short] == [shown.exists_share]:
+            said += 1
+            words = shown.sentence.text()
+            assert words.count("fits in") == 1
+            assert words.endswith(f"of the draws only; what may not fit is {STEP_NOUNS[short[0].step]}.")
+    assert said > 0
 
 
 def test_another_fluid_may_be_asked_for(demo_evaluation: Evaluation) -> None:
