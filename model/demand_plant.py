@@ -8,7 +8,7 @@ import numpy as np
 
 from catalog_schema.plant import SiteLimits
 from catalog_schema.quantity import Quantity
-from catalog_schema.units import number_text, show
+from catalog_schema.units import number_text
 from model.capacity_stage import SECONDS_PER_HOUR, boards_per_day, refuse_no_working_time
 from model.demand_records import Asking, Demand, asked_of
 from model.esd_requirements import esd_limits
@@ -33,16 +33,13 @@ RECORD_WORDS = {
 def rack_demands(asked: Asking) -> tuple[Demand, ...]:
     """Ask for rack resistances and for how fast a charge must leak away."""
     limits = esd_limits(asked.context.case.plant.requirements, asked.context.inputs.book)
-    crossed = ""
-    if np.any(limits.point_to_point_min_ohm > limits.point_to_point_max_ohm):
-        crossed = (" That is above the upper limit of "
-                   f"{show(float(np.median(limits.point_to_point_max_ohm)), 'resistance')}, so no rack can keep both. "
-                   "Correct one of them.")  # fmt: skip
+    crossed = bool(np.any(limits.point_to_point_min_ohm > limits.point_to_point_max_ohm))
     leak = asked.fresh()
     decay = leak.context.constant("max_decay_time")
     return (
         _rack(asked, "rack lower", "Rack or belt, point to point, lower limit", "at least",
-              limits.point_to_point_min_ohm, "rack_resistance_min" in limits.own, crossed),
+              limits.point_to_point_min_ohm, "rack_resistance_min" in limits.own,
+              below=limits.point_to_point_max_ohm if crossed else None),
         _rack(asked, "rack upper", "Rack or belt, point to point, upper limit", "at most",
               limits.point_to_point_max_ohm, "rack_resistance_max" in limits.own),
         _rack(asked, "rack ground", "Rack or belt, to ground", "at most", limits.to_ground_max_ohm,
@@ -54,13 +51,15 @@ def rack_demands(asked: Asking) -> tuple[Demand, ...]:
 
 
 def _rack(asked: Asking, key: str, title: str, side: str, limit: FloatArray, own: bool,
-          contradiction: str = "") -> Demand:  # fmt: skip
+          below: FloatArray | None = None) -> Demand:  # fmt: skip
+    """Ask for a limit of the rack; `below`: a limit of the other side that it contradicts [Ω]."""
     origin = "the plant's own limit" if own else "the dissipative range of ANSI/ESD STM11.11 and S20.20"
     return asked.number(
         key, "Board and rack", phrase(title), "at least" if side == "at least" else "at most", limit, "resistance",
-        phrase("{side} {limit}: {origin}.{contradiction}", side=side.capitalize(), contradiction=contradiction,
-               limit=(float(np.median(limit)), "resistance"),
-               origin=origin),
+        phrase("{side} {limit}: {origin}." + ("" if below is None else " That is above the upper limit of {upper}, so "
+                                              "no rack can keep both. Correct one of them."),
+               side=side.capitalize(), limit=(float(np.median(limit)), "resistance"), origin=origin,
+               upper=(float(np.median(limit if below is None else below)), "resistance")),
     )  # fmt: skip
 
 

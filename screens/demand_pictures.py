@@ -23,7 +23,7 @@ def pressure_picture(demands: Demands, system: str) -> None:
     if left_out:
         parts.note(parts.plain(f"Not drawn, because in some draws no pressure within reach is enough: {left_out}."))
     panel = str(frame["panel"].iloc[0])
-    water = frame[frame["mark"] == "fluid rinsed with water"]
+    water = frame[frame["mark"] == demand_rows.fluid_mark("water")]
     hardest = (water if not water.empty else frame).sort_values("likely").iloc[-1]
     unit = unit_of("low pressure", system)
     sentence = (f"In the middle of the draws {hardest['name']} needs most: {hardest['likely']:.3g} {unit} "

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 import numpy as np
 import pandas as pd
 
-from model.demand_records import Demand, Demands
+from model.demand_records import Demand, Demands, Route, Three
 from model.demand_solving import LEAST_PRESSURE_Pa
 from model.demand_wash import ROUTE_WORDS
 from model.supplier_specification import set_by
 from screens.parts import plain
 from screens.rows import amount, unit_of
+
+NO_BREAK = "\N{NO-BREAK SPACE}"
 
 HEADLINES = (
     ("water pressure", "Pressure under the parts, fluid rinsed with water"),
@@ -77,8 +79,8 @@ def demand_table(demands: Demands, shown: Iterable[Demand], system: str) -> pd.D
 
 def asked_words(demand: Demand, system: str) -> str:
     """Write what is asked so that a narrow column breaks it only after "at least", never within number and unit."""
-    side, space, amount_words = demand.asked_text(system).partition(f"{demand.side} ")
-    return demand.asked_text(system) if side or not space else f"{space}{amount_words.replace(' ', chr(160))}"
+    written, side = demand.asked_text(system), f"{demand.side} "
+    return side + written.removeprefix(side).replace(" ", NO_BREAK) if written.startswith(side) else written
 
 
 def pressure_rows(demands: Demands, duty: float, system: str) -> pd.DataFrame:
@@ -86,14 +88,10 @@ def pressure_rows(demands: Demands, duty: float, system: str) -> pd.DataFrame:
     panel = f"Pressure across the tightest gap [{unit_of('low pressure', system)}]"
     names = {board.id: board.name for board in demands.case.board_types}
     found = []
-    for route in ("water", "solvent"):
-        for board in demands.boards:
-            demand = next((one for one in board.demands if one.key == f"{route} pressure {duty:g}"), None)
-            if demand is None or demand.band is None or not np.isfinite(demand.band[2]):
-                continue
-            low, middle, high = (amount(max(point, LEAST_PRESSURE_Pa), "low pressure", system) for point in demand.band)
-            words = "fluid rinsed with water" if route == "water" else "fluid not rinsed with water"
-            found.append((panel, names[board.board_id], low, middle, high, words))
+    for route, board_id, band_Pa in _pressure_bands(demands, duty):
+        if np.isfinite(band_Pa[2]):
+            points = (amount(max(point, LEAST_PRESSURE_Pa), "low pressure", system) for point in band_Pa)
+            found.append((panel, names[board_id], *points, fluid_mark(route)))
     return pd.DataFrame(found, columns=["panel", "name", "low", "likely", "high", "mark"])
 
 
@@ -101,7 +99,21 @@ def out_of_reach(demands: Demands, duty: float) -> str:
     """Name the board types, with their fluid, for which some draws know no pressure that is enough."""
     names = {board.id: board.name for board in demands.case.board_types}
     return "; ".join(
-        f"{names[board.board_id]} ({ROUTE_WORDS[route]})"
-        for route in ROUTE_WORDS for board in demands.boards for demand in board.demands
-        if demand.key == f"{route} pressure {duty:g}" and demand.band is not None and np.isinf(demand.band[2])
-    )  # fmt: skip
+        f"{names[board_id]} ({ROUTE_WORDS[route]})"
+        for route, board_id, band_Pa in _pressure_bands(demands, duty)
+        if np.isinf(band_Pa[2])
+    )
+
+
+def fluid_mark(route: Route) -> str:
+    """Name the fluids of a route in the drawing."""
+    return f"fluid {ROUTE_WORDS[route]}"
+
+
+def _pressure_bands(demands: Demands, duty: float) -> Iterator[tuple[Route, str, Three]]:
+    """Give route, board type and band of every pressure asked across the tightest gap at a duty."""
+    for route in ROUTE_WORDS:
+        for board in demands.boards:
+            for demand in board.demands:
+                if demand.key == f"{route} pressure {duty:g}" and demand.band is not None:
+                    yield route, board.board_id, demand.band
