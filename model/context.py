@@ -183,9 +183,7 @@ class Context:
     def once(self, name: str, compute: Callable[[], FloatArray]) -> FloatArray:
         """Give what follows from a board type alone: computed once a machine, kept but once for all machines."""
         # Each machine computes it, since its book must take note of what was read for it.
-        if name not in self.figures:
-            self.figures[name] = self.of_boards.setdefault(name, compute())
-        return self.figures[name]
+        return self.once_from(name, compute, lambda computed: computed)
 
     def once_from(self, name: str, read: Callable[[], G], compute: Callable[[G], FloatArray]) -> FloatArray:
         """Give what follows from a board type alone, as `once`, but computed once for all machines: each only reads."""

@@ -41,12 +41,11 @@ class CostLedger:
         if not np.isfinite(amounts).all() or not (price is known or np.isfinite(price).all()):
             self.leave_out(line_id, f"its quantity has no end in some draws ({how.rstrip('.')})")
             return
-        if known is None:
-            known = self.prices[price_path, price_unit] = price
-        same = known if price is known or np.array_equal(known, price) else price
+        known = self.prices.setdefault((price_path, price_unit), price)
         self.drivers.append(CostDriver(
             line_id=line_id, board_id=board_id, fluid_id=fluid_id, quantity=amounts, quantity_unit=quantity_unit,
-            price=same, price_unit=price_unit, price_path=price_path, how=how,
+            price=known if price is known or np.array_equal(known, price) else price, price_unit=price_unit,
+            price_path=price_path, how=how,
         ))  # fmt: skip
 
     def leave_out(self, line_id: str, why: str) -> None:

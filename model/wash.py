@@ -248,9 +248,9 @@ class SprayDrive:
         nodes, lower_node = range(weights.shape[0]), np.argmax(weights > 0.0, axis=0)
         ends = np.searchsorted(lower_node, [*nodes, weights.shape[0]])
         for lower, start, end in zip(nodes, ends[:-1], ends[1:], strict=True):
-            # What acts on a draw between two nodes is what acts at the one and at the other, each for its share.
-            both = [node for node in (lower, lower + 1) if node in nodes and end > start]
-            if both:
+            if end > start:
+                # What acts on a draw between two nodes is what acts at the one and at the other, each for its share.
+                both = [node for node in (lower, lower + 1) if node in nodes]
                 shares = np.concatenate([acting[..., start:end] * weights[node, start:end] for node in both])
                 duty = np.concatenate([self.field.duty_share[node] for node in both], axis=1)
                 place[..., by_run_out[start:end]] = self._at_worst_place(duty, shares)
