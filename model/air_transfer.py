@@ -196,4 +196,5 @@ def heat_transfer_W_m2_K(
     pressure = require_above_zero("air pressure", pressure_Pa, "Pa")
     capacity = pressure / (DRY_AIR_GAS_CONSTANT_J_KG_K * temperature) * DRY_AIR_HEAT_CAPACITY_J_KG_K
     lewis = air_conductivity_W_m_K(temperature) / capacity / fluid.diffusivity_m2_s(temperature, pressure)
-    return plain(np.asarray(transfer * capacity * lewis ** (2.0 / 3.0)))
+    # numpy's own power: that of Python rounds a lone number otherwise than one among others.
+    return plain(np.asarray(transfer * capacity * np.power(lewis, 2.0 / 3.0)))

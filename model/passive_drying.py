@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from model.air_transfer import heat_transfer_W_m2_K
 from model.drying import DryingLoad, DryingOutcome, water_to_remove_kg
 from model.drying_fluid import DryingFluid, GAS_CONSTANT_J_mol_K, STANDARD_PRESSURE_Pa
 from model.evaporation import rising_root
@@ -17,7 +18,6 @@ from model.gap_drying import (
     gap_wet_share,
     outside_dryness,
 )
-from model.moist_air import DRY_AIR_GAS_CONSTANT_J_KG_K, DRY_AIR_HEAT_CAPACITY_J_KG_K, air_conductivity_W_m_K
 
 # Steps grow with time squared: the load cools fast at first. The tests hold film loss to 3 % of a general solver.
 _STEPS = 240
@@ -85,7 +85,7 @@ def passive_dry_outcome(
     dryness = outside_dryness(share * fluid.saturation_pressure_Pa(wall), pressure)
     needed = gap_progress_needed_m2(load.body_length_m, load.body_width_m, load.open_sides)
     needed = np.where(np.asarray(load.gap_volume_m3) > 0.0, needed, 0.0)
-    vapour_K2 = _clausius_clapeyron_K(fluid) * pressure * _transfer_per_heat_m3_K_J(fluid, wall, pressure)
+    vapour_K2 = _clausius_clapeyron_K(fluid) * pressure / heat_transfer_W_m2_K(fluid, 1.0, wall, pressure)
     rest = _rest_K(fluid, wall, pressure, dryness, vapour_K2)
     film_K, cooling = film * fluid.latent_heat_J_kg / capacity, heat * area * time / capacity
     given = np.broadcast_arrays(start, film_K, needed, cooling, time, wall, pressure, dryness, vapour_K2, rest)
@@ -155,12 +155,12 @@ def _followed(standing: _Standing) -> tuple[FloatArray, FloatArray, FloatArray, 
         into_air = part * standing.cooling
         into_vapour = bears_film * into_air
         lost_K = into_air * (temperature - wall) + into_vapour * colder_K
-        cooled = temperature - lost_K / (1.0 + into_air + into_vapour * colder_per_K)
-        passes_rest = bears_film & ((temperature >= rest) != (cooled >= rest))
-        cooled = np.where(passes_rest, rest, cooled)
+        drop_K = lost_K / (1.0 + into_air + into_vapour * colder_per_K)
+        passes_rest = bears_film & ((temperature >= rest) != (temperature - drop_K >= rest))
+        drop_K = np.where(passes_rest, temperature - rest, drop_K)
         # Heat that does not go into the air evaporates film, while there is some: so the heat balance closes.
-        into_air_K = into_air * (cooled - wall)
-        evaporated_K = np.minimum(np.maximum(temperature - cooled - into_air_K, 0.0), film)
+        into_air_K = into_air * (temperature - drop_K - wall)
+        evaporated_K = np.minimum(np.maximum(drop_K - into_air_K, 0.0), film)
         film = film - evaporated_K
         temperature = np.maximum(temperature - into_air_K - evaporated_K, standing.fluid.coldest_K)
         if step % _ASKED_EVERY == 0:
@@ -217,10 +217,3 @@ def _rest_K(
 def _clausius_clapeyron_K(fluid: DryingFluid) -> float:
     """Growth of the logarithm of vapour pressure with −1/T."""
     return fluid.molar_mass_kg_mol * fluid.latent_heat_J_kg / GAS_CONSTANT_J_mol_K
-
-
-def _transfer_per_heat_m3_K_J(fluid: DryingFluid, temperature_K: FloatArray, pressure_Pa: FloatArray) -> FloatArray:
-    """Mass-transfer ÷ heat-transfer coefficient (Chilton–Colburn, dry-air properties)."""
-    capacity = pressure_Pa / (DRY_AIR_GAS_CONSTANT_J_KG_K * temperature_K) * DRY_AIR_HEAT_CAPACITY_J_KG_K
-    lewis = air_conductivity_W_m_K(temperature_K) / capacity / fluid.diffusivity_m2_s(temperature_K, pressure_Pa)
-    return 1.0 / (capacity * np.power(lewis, 2.0 / 3.0))
